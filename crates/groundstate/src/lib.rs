@@ -4,5 +4,6 @@
 
 pub mod error;
 pub mod finding;
+pub mod unit;
 
 pub use error::{Error, Kind, Problem};
