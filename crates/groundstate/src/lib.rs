@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs, clippy::float_cmp)]
 
+pub mod detection;
 pub mod error;
 pub mod finding;
 pub mod unit;
