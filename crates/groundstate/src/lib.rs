@@ -5,6 +5,7 @@
 pub mod detection;
 pub mod error;
 pub mod finding;
+pub mod report;
 pub mod unit;
 
 pub use error::{Error, Kind, Problem};

@@ -1,0 +1,3 @@
+//! From numbers to reported text.
+
+pub mod round;
