@@ -196,9 +196,9 @@ impl Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let shown = self.0.problems.iter().take(Self::SHOWN);
+        let mut shown = self.0.problems.iter().take(Self::SHOWN);
         if self.0.total == 1 {
-            return shown.fold(Ok(()), |done, problem| done.and(write!(f, "{problem}")));
+            return shown.try_for_each(|problem| write!(f, "{problem}"));
         }
         write!(f, "{} problems", self.0.total)?;
         for problem in shown {

@@ -9,3 +9,8 @@ pub mod report;
 pub mod unit;
 
 pub use error::{Error, Kind, Problem};
+
+// The Rust code in README.md compiles and runs with the documentation tests.
+#[cfg(doctest)]
+#[doc = include_str!("../../../README.md")]
+struct ReadMe;
