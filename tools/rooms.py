@@ -15,7 +15,7 @@ ROOMS = """
     signal
     wire text
 """.split()
-LEAVES = {"signal": {"wire", "text"}}  # who may use a leaf, whatever lies above it
+LEAVES = {"signal": {"wire", "text"}}  # who may use a leaf, whatever comes after it
 
 CORE = Path("crates/groundstate/src")
 BINDING = Path("crates/groundstate-py/src")
