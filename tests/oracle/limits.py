@@ -1,0 +1,48 @@
+"""Method detection limit of 40 CFR Part 136 Appendix B (revision 2) and the minimum level.
+
+Section (2)(d): S is the sample standard deviation, t the one-sided 99 % point for n - 1.
+Minimum level: 3.18 MDL, rounded to the arithmetically nearest of (1, 2, 5) x 10^n (EPA Method
+1631E section 17.12; EPA Method 1638 Table 1, whose selenium row rules out a logarithmic nearest).
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from tests.oracle.distributions import t_quantile
+from tests.oracle.real import ZERO, mean, total
+
+NINETY_NINE = Decimal("0.99")
+
+
+def sample_sd(values: Sequence[Decimal]) -> Decimal:
+    centre = mean(values)
+    return (total((v - centre) ** 2 for v in values) / (len(values) - 1)).sqrt()
+
+
+def mdl_from_spikes(spikes: Sequence[Decimal]) -> Decimal:
+    return t_quantile(NINETY_NINE, Decimal(len(spikes) - 1)) * sample_sd(spikes)
+
+
+def mdl_from_blanks(blanks: Sequence[Decimal | None]) -> Decimal | None:
+    """None is a blank without a numeric result. No numeric blank: the branch does not apply."""
+    numeric = sorted(value for value in blanks if value is not None)
+    if not numeric:
+        return None
+    if len(numeric) < len(blanks):
+        if len(blanks) < 100:
+            return numeric[-1]
+        return numeric[percentile_rank(len(blanks)) - (len(blanks) - len(numeric)) - 1]
+    dof = Decimal(len(numeric) - 1)
+    return max(mean(numeric), ZERO) + t_quantile(NINETY_NINE, dof) * sample_sd(numeric)
+
+
+def percentile_rank(count: int) -> int:
+    """Rank, from 1, of the 99th percentile: n x 0.99 rounded, a half upwards ("no less than")."""
+    return (99 * count + 50) // 100
+
+
+def minimum_level(mdl: Decimal) -> Decimal:
+    level = Decimal("3.18") * mdl
+    decade = level.adjusted()
+    candidates = [Decimal(digit).scaleb(power) for power in (decade, decade + 1) for digit in (1, 2, 5)]
+    return min(candidates, key=lambda candidate: abs(candidate - level))
