@@ -6,6 +6,7 @@ pub mod detection;
 pub mod element;
 pub mod error;
 pub mod finding;
+pub mod numeric;
 pub mod report;
 pub mod unit;
 
