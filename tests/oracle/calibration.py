@@ -8,6 +8,7 @@ Weights 1/x and 1/x^2: SW-846 8000D section 11.5.2.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Literal
 
 from tests.oracle.least_squares import Solution, solve
@@ -78,7 +79,7 @@ class Calibration:
     def coefficients(self) -> list[Decimal]:
         return self.solution.coefficients
 
-    @property
+    @cached_property
     def polynomial(self) -> tuple[Decimal, Decimal, Decimal]:
         """a, b, c of a + b x + c x^2, with zeros where the shape has no such term."""
         terms = [ZERO, ZERO, ZERO]
@@ -90,7 +91,7 @@ class Calibration:
     def residual_dof(self) -> int:
         return self.n - self.p
 
-    @property
+    @cached_property
     def residual_variance(self) -> Decimal:
         """Of a point of weight one, from the scatter about the curve."""
         return self.solution.residual_ss / self.residual_dof
@@ -104,7 +105,7 @@ class Calibration:
         """Only for known sigma, where the weights are 1/u^2."""
         return self.solution.residual_ss
 
-    @property
+    @cached_property
     def unit_variance(self) -> Decimal:
         """The variance of a point of weight one that the covariance rests on."""
         match self.noise.kind:
@@ -125,7 +126,7 @@ class Calibration:
             case _:
                 return Decimal(self.residual_dof)
 
-    @property
+    @cached_property
     def covariance(self) -> list[list[Decimal]]:
         scale = self.unit_variance
         return [[scale * entry for entry in row] for row in self.solution.inverse_normal_matrix]
@@ -138,13 +139,13 @@ class Calibration:
     def within_dof(self) -> int:
         return sum(len(level.readings) - 1 for level in self.levels)
 
-    @property
+    @cached_property
     def within_variance(self) -> Decimal:
         """Pooled variance of single readings about the mean of their own standard."""
         squares = total((reading - mean(level.readings)) ** 2 for level in self.levels for reading in level.readings)
         return squares / self.within_dof
 
-    @property
+    @cached_property
     def lowest(self) -> Decimal:
         """Lowest non-zero level used (semantics: the lowest standard)."""
         return min(value for value in self.x if value > 0)

@@ -14,7 +14,7 @@ from typing import Any
 
 import mpmath
 
-from tests.oracle import diagnostics, distance_fit, limits, sums
+from tests.oracle import diagnostics, distance_fit, limits, samples, sums
 from tests.oracle.additions import native_amount
 from tests.oracle.calibration import Calibration, Noise, calibrate, noise
 from tests.oracle.distributions import t_quantile
@@ -324,10 +324,33 @@ def _of_minimum_level(case: Case, name: list[str]) -> Decimal:
     return limits.minimum_level(Decimal(case.input["mdl"][name[0]]))
 
 
+def _of_replicates(case: Case, name: list[str]) -> Decimal:
+    values = reals(case.input["values"])
+    alpha = Decimal(case.input.get("alpha", "0.05"))
+    match name:
+        case ["mean"]:
+            return mean(values)
+        case ["sd"]:
+            return samples.sample_sd(values)
+        case ["rsd"]:
+            return 100 * samples.sample_sd(values) / mean(values)
+        case ["grubbs", "statistic"]:
+            return samples.grubbs(values)
+        case ["grubbs", "critical", "two_sided"]:
+            return samples.grubbs_critical(len(values), alpha, 2)
+        case ["grubbs", "critical", "one_sided"]:
+            return samples.grubbs_critical(len(values), alpha, 1)
+        case ["dixon", "statistic"]:
+            return samples.dixon_r10(values)
+        case _:
+            raise KeyError(".".join(name))
+
+
 KINDS: dict[str, Callable[[Case, list[str]], Decimal | None]] = {
     "calibration": _of_calibration,
     "standard_additions": _of_additions,
     "product": _of_product,
+    "replicates": _of_replicates,
     "sum": _of_sum,
     "distance_line": _of_distance_line,
     "additive_model": _of_additive_model,

@@ -9,14 +9,10 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from tests.oracle.distributions import t_quantile
-from tests.oracle.real import ZERO, mean, total
+from tests.oracle.real import ZERO, mean
+from tests.oracle.samples import sample_sd
 
 NINETY_NINE = Decimal("0.99")
-
-
-def sample_sd(values: Sequence[Decimal]) -> Decimal:
-    centre = mean(values)
-    return (total((v - centre) ** 2 for v in values) / (len(values) - 1)).sqrt()
 
 
 def mdl_from_spikes(spikes: Sequence[Decimal]) -> Decimal:
