@@ -62,24 +62,34 @@ impl Stream {
         // The layer takes the lowest 8 bits, the place within it the highest 53, sign included.
         let layer = usize::from(bits as u8);
         let x = ((bits as i64 >> 11) as f64 + 0.5) * STEP * EDGES[layer];
-        if x.abs() < EDGES[layer + 1] { x } else { self.normal_at_the_rim(layer, x) }
+        if x.abs() < EDGES[layer + 1] {
+            return x;
+        }
+        // The state goes by value: a reference would keep it in memory through every loop that draws.
+        let (after, x) = self.clone().normal_at_the_rim(layer, x);
+        *self = after;
+        x
     }
 
     /// Standard normal draws for all of `out`.
     pub fn fill_normal(&mut self, out: &mut [f64]) {
+        let mut stream = self.clone();
         for value in out {
-            *value = self.normal();
+            *value = stream.normal();
         }
+        *self = stream;
     }
 
     /// One draw in about 80 falls where a layer sticks out of the density, or into the tail.
     #[cold]
-    fn normal_at_the_rim(&mut self, layer: usize, x: f64) -> f64 {
-        if layer == 0 {
-            return self.normal_tail().copysign(x);
-        }
-        let y = HEIGHTS[layer] + self.uniform() * (HEIGHTS[layer + 1] - HEIGHTS[layer]);
-        if y < libm::exp(-0.5 * x * x) { x } else { self.normal() }
+    fn normal_at_the_rim(mut self, layer: usize, x: f64) -> (Self, f64) {
+        let drawn = if layer == 0 {
+            self.normal_tail().copysign(x)
+        } else {
+            let y = HEIGHTS[layer] + self.uniform() * (HEIGHTS[layer + 1] - HEIGHTS[layer]);
+            if y < libm::exp(-0.5 * x * x) { x } else { self.normal() }
+        };
+        (self, drawn)
     }
 
     /// A draw from the normal tail above the base layer (Marsaglia's method: two exponential numbers).

@@ -71,7 +71,7 @@ fn first_values_are_those_of_the_published_algorithms() {
 
 /// All layers have the same area, the base with the tail included. The published constants for 256 layers are
 /// r = 3.6541528853610088 and v = 0.00492867323399 (Marsaglia and Tsang 2000, from memory); r holds to all its digits,
-/// of v the last two are off by 1.5.
+/// v is off by 1.5 in its last.
 #[test]
 fn the_layers_are_equal() {
     let tail = (0.5 * PI).sqrt() * libm::erfc(EDGES[1] * FRAC_1_SQRT_2);

@@ -299,7 +299,8 @@ impl Rounded {
     }
 
     fn in_range(self) -> Result<Self, Error> {
-        if self.value().is_finite() {
+        // Only a number that begins at 1e308 can have left it.
+        if self.decimal.leading() < 308 || self.value().is_finite() {
             return Ok(self);
         }
         let what = format!("rounded to {self}, the value leaves the range of numbers (up to 1.8e308)");
@@ -400,9 +401,11 @@ impl Decimal {
         let text = format!("{:e}", value.abs());
         let (digits, power) = text.split_once('e').ok_or_else(refused)?;
         let power: i32 = power.parse().map_err(|_| refused())?;
-        let (whole, fraction) = digits.split_once('.').unwrap_or((digits, ""));
-        let mantissa = format!("{whole}{fraction}").parse().map_err(|_| refused())?;
-        let exponent = power - i32::try_from(fraction.len()).map_err(|_| refused())?;
+        let mantissa =
+            digits.bytes().filter(u8::is_ascii_digit).fold(0, |sum, digit| 10 * sum + u64::from(digit - b'0'));
+        // "d" has no fraction, "d.ddd" one digit fewer than characters after the first.
+        let fraction = digits.len().saturating_sub(2);
+        let exponent = power - i32::try_from(fraction).map_err(|_| refused())?;
         Ok(Decimal { negative: value.is_sign_negative(), mantissa, exponent })
     }
 
