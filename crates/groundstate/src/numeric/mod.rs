@@ -1,5 +1,6 @@
-//! Arithmetic the other rooms rest on: distributions, roots and random streams.
+//! Arithmetic the other rooms rest on: double-double, distributions, roots and random streams.
 
+pub(crate) mod dd;
 pub mod distribution;
 pub mod root;
 pub mod stream;
