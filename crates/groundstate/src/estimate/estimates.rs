@@ -88,18 +88,18 @@ impl Estimates {
 
     /// The `i`-th estimate; `None` past the end.
     pub fn get(&self, i: usize) -> Option<Estimate> {
-        let status = *self.status.get(i)?;
-        let dof = self.contributions.dof(i);
-        let u = if status.has_value() && dof.get() > 0.0 { self.contributions.u(i) } else { f64::NAN };
-        Some(Estimate { value: self.value[i], u, dof, status })
+        (i < self.len()).then(|| self.at(i))
     }
 
     /// All estimates, in order.
     pub fn iter(&self) -> impl ExactSizeIterator<Item = Estimate> + '_ {
-        (0..self.len()).map(|i| Estimate {
-            value: self.value[i],
-            ..self.get(i).unwrap_or(Estimate { value: f64::NAN, u: f64::NAN, dof: Dof::NONE, status: Status::NoReading })
-        })
+        (0..self.len()).map(|i| self.at(i))
+    }
+
+    fn at(&self, i: usize) -> Estimate {
+        let (status, dof) = (self.status[i], self.contributions.dof(i));
+        let u = if status.has_value() && dof.get() > 0.0 { self.contributions.u(i) } else { f64::NAN };
+        Estimate { value: self.value[i], u, dof, status }
     }
 
     /// Delta intervals: value plus and minus the coverage factor times u.

@@ -21,6 +21,8 @@ impl fmt::Display for CalibrationId {
 pub enum Part {
     /// The scatter of the readings.
     Reading,
+    /// What a number of replicates other than the standards' adds to that scatter.
+    Replicates,
     /// The weighed mass.
     Mass,
     /// The measured volume of the sample.
@@ -45,6 +47,7 @@ impl fmt::Display for Part {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Part::Reading => f.write_str("reading"),
+            Part::Replicates => f.write_str("replicates"),
             Part::Mass => f.write_str("mass"),
             Part::SampleVolume => f.write_str("sample_volume"),
             Part::FinalVolume => f.write_str("final_volume"),

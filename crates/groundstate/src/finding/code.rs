@@ -50,6 +50,9 @@ codes! {
     /// A fit without residual scatter.
     PerfectFit = "perfect_fit", Caution,
         "the points lie on the curve without scatter, so the residual standard deviation of 0 says nothing of the uncertainty";
+    /// As many coefficients as points.
+    NoScatterLeft = "no_scatter_left", Caution,
+        "{count} points fix the curve exactly and leave nothing to estimate its uncertainty from";
     /// The slope at the blank end is not positive.
     NotRising = "not_rising", Fail,
         "the response does not rise with concentration (slope {slope} at the blank end)";

@@ -1,0 +1,536 @@
+//! A fitted calibration function.
+
+use std::sync::Arc;
+
+use super::kernel::Kernel;
+use super::noise::{Noise, Sigmas};
+use super::points::{PointKind, Points};
+use super::solve::{self, Frame};
+use super::{Shape, identity, replicated};
+use crate::error::{Error, Kind, Place, Problem};
+use crate::estimate::{CalibrationId, Dof, Square};
+use crate::finding::{Code, Finding, Subject};
+use crate::numeric::dd::Dd;
+use crate::unit::Unit;
+
+/// What to do with a level at zero concentration.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub enum Zero {
+    /// Fit it as a point. An error where the noise model has no weight for it.
+    #[default]
+    Include,
+    /// Leave it out.
+    LeaveOut,
+    /// Fit it, with 1/x and 1/x² weights held below this concentration.
+    Floor(f64),
+}
+
+/// How the signals were zeroed. Unless they are raw, the zero is not an independent point, and the standard
+/// uncertainty of the blank that zeroed them is a source that every reading shares.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub enum Zeroing {
+    /// As measured.
+    #[default]
+    Raw,
+    /// A blank's signal was subtracted from all; its standard uncertainty in units of the signal.
+    BlankSubtracted(f64),
+    /// The instrument was set to zero on a blank; the standard uncertainty of that setting.
+    Autozeroed(f64),
+}
+
+impl Zeroing {
+    /// Standard uncertainty of the zero, in units of the signal.
+    pub const fn u(self) -> f64 {
+        match self {
+            Zeroing::Raw => 0.0,
+            Zeroing::BlankSubtracted(u) | Zeroing::Autozeroed(u) => u,
+        }
+    }
+}
+
+/// A stock solution that all standards were made from: its relative error reaches every result undiminished.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stock {
+    /// Name: the same name is the same solution.
+    pub name: Arc<str>,
+    /// Relative standard uncertainty of its concentration.
+    pub relative_u: f64,
+}
+
+/// What to do with a curve that cannot serve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum OnBadCurve {
+    /// An error.
+    #[default]
+    Refuse,
+    /// A calibration with a finding that says so; its concentrations are `not_calibrated`.
+    Flag,
+}
+
+/// How to fit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FitOptions {
+    /// Shape of the function.
+    pub shape: Shape,
+    /// What is assumed of the scatter.
+    pub noise: Noise,
+    /// What to do with a level at zero.
+    pub zero: Zero,
+    /// How the signals were zeroed.
+    pub zeroing: Zeroing,
+    /// Unit of the concentrations.
+    pub unit: Unit,
+    /// The stock of the standards.
+    pub stock: Option<Stock>,
+    /// Smallest step of the signal: a reading's standard uncertainty is never below this over the root of 12.
+    pub resolution: Option<f64>,
+    /// What to do with a curve that cannot serve.
+    pub on_bad_curve: OnBadCurve,
+}
+
+impl Default for FitOptions {
+    fn default() -> Self {
+        FitOptions {
+            shape: Shape::Line,
+            noise: Noise::Equal,
+            zero: Zero::Include,
+            zeroing: Zeroing::Raw,
+            unit: Unit::MG_PER_L,
+            stock: None,
+            resolution: None,
+            on_bad_curve: OnBadCurve::Refuse,
+        }
+    }
+}
+
+/// The factor that turns unit-weight variances into variances.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scale {
+    /// Variance of a point of unit weight.
+    pub variance: f64,
+    /// Degrees of freedom of that variance.
+    pub dof: Dof,
+    /// Which estimate it is.
+    pub estimate: ScaleFrom,
+}
+
+/// Where a scale comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ScaleFrom {
+    /// The scatter of the points about the curve.
+    Residuals,
+    /// The scatter of readings within standards.
+    Replicates,
+    /// The caller's known standard deviations.
+    Known,
+}
+
+/// Variance of a reading of unit weight as a function of concentration.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum VarianceFunction {
+    Constant,
+    Proportional { held_below: f64 },
+    ProportionalSd { held_below: f64 },
+    FloorPlusProportional { floor2: f64, slope2: f64 },
+    /// Only known at the points.
+    Unknown,
+}
+
+impl VarianceFunction {
+    /// Constant where all sigmas are equal; otherwise a new reading's is not known.
+    fn of_sigmas(sigmas: &Sigmas) -> VarianceFunction {
+        match sigmas.common() {
+            Some(sigma) => VarianceFunction::FloorPlusProportional { floor2: sigma * sigma, slope2: 0.0 },
+            None => VarianceFunction::Unknown,
+        }
+    }
+
+    #[inline]
+    pub fn at(self, x: f64) -> f64 {
+        match self {
+            VarianceFunction::Constant => 1.0,
+            VarianceFunction::Proportional { held_below } => x.max(held_below),
+            VarianceFunction::ProportionalSd { held_below } => {
+                let x = x.max(held_below);
+                x * x
+            }
+            VarianceFunction::FloorPlusProportional { floor2, slope2 } => floor2 + slope2 * x.max(0.0) * x.max(0.0),
+            VarianceFunction::Unknown => f64::NAN,
+        }
+    }
+}
+
+/// Scatter of readings within standards: variance of a single reading of unit weight.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Within {
+    pub variance: f64,
+    pub dof: usize,
+    /// Mean of 1/m over the standards: the part of it that their mean signals still hold.
+    pub mean_reciprocal: f64,
+}
+
+/// A calibration function y = f(x) with its covariance, range and findings.
+///
+/// ```
+/// use groundstate::curve::{Calibration, FitOptions, Points, Readings};
+/// # fn main() -> Result<(), groundstate::Error> {
+/// let points = Points::from_readings(&[0.0, 0.5, 1.0, 2.0], &[0.0004, 0.0562, 0.1125, 0.2238])?;
+/// let calibration = std::sync::Arc::new(Calibration::fit(&points, &FitOptions::default())?);
+/// let sample = calibration.concentration(&Readings::new(&[0.0871]))?;
+/// let estimate = sample.get(0).unwrap();
+/// assert!((estimate.value - 0.776).abs() < 0.001 && estimate.u < 0.01);
+/// # Ok(()) }
+/// ```
+#[derive(Clone, Debug)]
+pub struct Calibration {
+    id: CalibrationId,
+    points: Points,
+    options: FitOptions,
+    pub(crate) kernel: Kernel,
+    weights: Vec<f64>,
+    sse: f64,
+    scale: Scale,
+    pub(crate) variance: VarianceFunction,
+    pub(crate) within: Option<Within>,
+    lowest: f64,
+    top: f64,
+    serves: bool,
+    findings: Vec<Finding>,
+}
+
+/// The mean signal of a calibration at one concentration.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Response {
+    /// Signal.
+    pub value: f64,
+    /// Its standard uncertainty, from the coefficients alone.
+    pub u: f64,
+    /// Degrees of freedom.
+    pub dof: Dof,
+}
+
+impl Calibration {
+    /// Fits `points` as `options` say, by weighted least squares, exactly to the last digit or two of the result.
+    ///
+    /// # Errors
+    /// Fewer levels or points than coefficients; weights that a zero level does not have; sigmas that do not go with
+    /// the points; a curve that does not rise or turns inside its range, unless
+    /// [`OnBadCurve::Flag`] is chosen.
+    pub fn fit(points: &Points, options: &FitOptions) -> Result<Calibration, Error> {
+        let mut findings = Vec::new();
+        let (points, noise) = without_zero(points, options, &mut findings)?;
+        let shape = options.shape;
+        let levels = points.levels();
+        enough(&points, &levels, shape)?;
+        let weighing = weigh(&points, &noise, options, &levels)?;
+        let frame = Frame::of(points.concentrations(), !shape.through_zero());
+        let (kernel, sse) = solved(shape, frame, &points, &weighing.weights).ok_or_else(|| {
+            Error::argument("concentration", format!("the levels do not determine a {}", shape.name().replace('_', " ")))
+                .help("spread the standards further apart")
+        })?;
+        let dof = Dof::count(points.len() - shape.parameters());
+        let scale = weighing.scale.unwrap_or(Scale {
+            variance: if dof.get() > 0.0 { sse / dof.get() } else { f64::NAN },
+            dof,
+            estimate: ScaleFrom::Residuals,
+        });
+        let within = replicated::within(&points, &noise, weighing.variance);
+        let id = identity::of(&points, options, &noise);
+        let mut calibration = Calibration {
+            id,
+            lowest: levels.iter().copied().find(|x| *x > 0.0).unwrap_or(0.0),
+            top: levels.last().copied().unwrap_or(0.0),
+            weights: weighing.weights.iter().map(|w| w.value()).collect(),
+            points,
+            options: FitOptions { noise, ..options.clone() },
+            kernel,
+            sse,
+            scale,
+            variance: weighing.variance,
+            within,
+            serves: true,
+            findings,
+        };
+        calibration.judge()?;
+        Ok(calibration)
+    }
+
+    /// Notices what is wrong with the fitted curve, and refuses it where the options say so.
+    fn judge(&mut self) -> Result<(), Error> {
+        let subject = Subject::Calibration(1);
+        let start = self.points.levels().first().copied().unwrap_or(0.0);
+        let slope = self.kernel.slope(start);
+        let unit = self.options.unit.name();
+        if slope.is_nan() || slope <= 0.0 {
+            self.findings.push(Finding::new(Code::NotRising, subject.clone()).with("slope", slope));
+        } else if let Some(turning) = self.turning_point().filter(|x| *x > start && *x <= self.top) {
+            let finding = Finding::new(Code::TurnsInRange, subject.clone());
+            self.findings.push(finding.with("turning", turning).with("top", self.top).with("unit", unit));
+        }
+        if let Some(finding) = self.findings.iter().find(|f| matches!(f.code, Code::NotRising | Code::TurnsInRange)) {
+            if self.options.on_bad_curve == OnBadCurve::Refuse {
+                let problem = Problem::new(Place::named("absorbance"), finding.sentence())
+                    .help("check the order of levels and signals, drop levels above the turn, or ask for it to be flagged");
+                return Err(Error::new(Kind::Calibration, problem));
+            }
+            self.serves = false;
+        }
+        if self.scale.dof.get() <= 0.0 {
+            let count = self.points.len();
+            self.findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", count));
+        } else if self.scale.estimate != ScaleFrom::Known && self.scale.variance <= 0.0 {
+            self.findings.push(Finding::new(Code::PerfectFit, subject));
+        } else if self.points.kind() == PointKind::Readings {
+            if let Some(test) = self.lack_of_fit().filter(|test| test.p < 0.05) {
+                let finding = Finding::new(Code::StandardsDisagree, subject);
+                self.findings.push(finding.with("statistic", test.statistic).with("p", test.p));
+            }
+        }
+        Ok(())
+    }
+
+    /// Identity, from content.
+    pub fn id(&self) -> CalibrationId {
+        self.id
+    }
+
+    /// The points fitted.
+    pub fn points(&self) -> &Points {
+        &self.points
+    }
+
+    /// How it was fitted; sigmas are those of the fitted points.
+    pub fn options(&self) -> &FitOptions {
+        &self.options
+    }
+
+    /// The shape.
+    pub fn shape(&self) -> Shape {
+        self.options.shape
+    }
+
+    /// Unit of concentrations.
+    pub fn unit(&self) -> Unit {
+        self.options.unit
+    }
+
+    /// Fitted coefficients in ascending powers of concentration; a through-zero shape has no intercept to list.
+    pub fn coefficients(&self) -> Vec<f64> {
+        let all = [self.kernel.a, self.kernel.b, self.kernel.c];
+        let first = usize::from(self.shape().through_zero());
+        all[first..first + self.shape().parameters()].to_vec()
+    }
+
+    /// Covariance of the coefficients.
+    pub fn covariance(&self) -> Square {
+        let size = self.shape().parameters();
+        Square::from_fn(size, |i, j| self.kernel.unit_covariance(i, j) * self.scale.variance)
+    }
+
+    /// Standard errors of the coefficients.
+    pub fn standard_errors(&self) -> Vec<f64> {
+        let sd = self.scale.variance.sqrt();
+        (0..self.shape().parameters()).map(|i| self.kernel.unit_covariance(i, i).sqrt() * sd).collect()
+    }
+
+    /// Weighted sum of squared residuals.
+    pub fn sum_of_squares(&self) -> f64 {
+        self.sse
+    }
+
+    /// Residual standard deviation, of a point of unit weight; `None` without degrees of freedom.
+    pub fn residual_sd(&self) -> Option<f64> {
+        let dof = self.residual_dof();
+        (dof > 0).then(|| (self.sse / dof as f64).sqrt())
+    }
+
+    /// Chi-squared of the residuals, where their standard deviations are known.
+    pub fn chi_squared(&self) -> Option<f64> {
+        (self.scale.estimate == ScaleFrom::Known).then_some(self.sse)
+    }
+
+    /// Points less coefficients.
+    pub fn residual_dof(&self) -> usize {
+        self.points.len() - self.shape().parameters()
+    }
+
+    /// The scale of the variances: its degrees of freedom are those of every u that rests on this calibration alone.
+    pub fn scale(&self) -> Scale {
+        self.scale
+    }
+
+    /// The weights of the points, inverse variances for unit scale.
+    pub fn weights(&self) -> &[f64] {
+        &self.weights
+    }
+
+    /// Lowest non-zero standard used.
+    pub fn lowest(&self) -> f64 {
+        self.lowest
+    }
+
+    /// Top standard used.
+    pub fn top(&self) -> f64 {
+        self.top
+    }
+
+    /// Where the curve turns; `None` for a line.
+    pub fn turning_point(&self) -> Option<f64> {
+        self.kernel.turning_point()
+    }
+
+    /// The highest signal that a concentration belongs to; `None` where there is no such bound.
+    pub fn ceiling(&self) -> Option<f64> {
+        self.turning_point().filter(|_| self.kernel.c < 0.0).map(|x| self.kernel.signal(x))
+    }
+
+    /// Whether the slope keeps its sign from the lowest point to the top one.
+    pub fn is_monotonic(&self) -> bool {
+        let levels = self.points.levels();
+        let ends = [levels.first(), levels.last()].map(|x| x.map_or(0.0, |x| self.kernel.slope(*x)));
+        ends[0] * ends[1] > 0.0
+    }
+
+    /// Whether it can turn readings into concentrations.
+    pub fn serves(&self) -> bool {
+        self.serves
+    }
+
+    /// Concentration of 1 % absorption, 0.0044 over the slope at zero (SW-846 Chapter Three, section 3.1, which
+    /// prints "transmission of 1 %" and means absorption).
+    pub fn characteristic_concentration(&self) -> Option<f64> {
+        (self.kernel.b > 0.0).then(|| 0.0044 / self.kernel.b)
+    }
+
+    /// What was noticed, in order.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// Mean signal at `concentration` with the standard uncertainty of the curve there.
+    pub fn response(&self, concentration: f64) -> Response {
+        Response {
+            value: self.kernel.signal(concentration),
+            u: (self.scale.variance * self.kernel.spread(concentration)).sqrt(),
+            dof: self.scale.dof,
+        }
+    }
+}
+
+/// The fit's kernel and weighted sum of squares.
+pub(super) fn solved(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64)> {
+    fn of<const P: usize>(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64)> {
+        let first = usize::from(shape.through_zero());
+        let (x, y) = (points.concentrations(), points.signals());
+        let solution = solve::fit::<P>(frame, first, x, y, |i| weights[i])?;
+        Some((Kernel::new(shape, frame, &solution), solution.sse.value()))
+    }
+    match shape {
+        Shape::LineThroughZero => of::<1>(shape, frame, points, weights),
+        Shape::Line | Shape::QuadraticThroughZero => of::<2>(shape, frame, points, weights),
+        Shape::Quadratic => of::<3>(shape, frame, points, weights),
+    }
+}
+
+fn enough(points: &Points, levels: &[f64], shape: Shape) -> Result<(), Error> {
+    // A level at zero tells nothing of a curve that is fixed there.
+    let telling = levels.iter().filter(|x| !shape.through_zero() || **x > 0.0).count();
+    let needed = shape.parameters();
+    if telling < needed || points.len() < needed {
+        let what = format!(
+            "{telling} level{} cannot determine the {needed} coefficient{} of a {}",
+            if telling == 1 { "" } else { "s" },
+            if needed == 1 { "" } else { "s" },
+            shape.name().replace('_', " ")
+        );
+        return Err(Error::argument("concentration", what).help("add standards, or choose a simpler shape"));
+    }
+    Ok(())
+}
+
+/// Leaves zero levels out where that is asked for or follows from the zeroing, with a finding.
+fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Finding>) -> Result<(Points, Noise), Error> {
+    let noise = options.noise.clone();
+    if let Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) = &noise {
+        if !sigmas.fits(points.len()) {
+            let what = format!("{} standard deviations for {} points", sigmas.as_slice().len(), points.len());
+            return Err(Error::argument("noise", what).help("give one for all points or one for each"));
+        }
+    }
+    for (name, value) in [("zeroing", options.zeroing.u()), ("resolution", options.resolution.unwrap_or(0.0))] {
+        if !(value.is_finite() && value >= 0.0) {
+            return Err(Error::argument(name, format!("{value} is not a number from 0 up")));
+        }
+    }
+    if let Some(stock) = options.stock.as_ref().filter(|s| !(s.relative_u.is_finite() && s.relative_u >= 0.0)) {
+        let what = format!("{} is not a relative standard uncertainty", stock.relative_u);
+        return Err(Error::argument("stock", what));
+    }
+    let at_zero = points.concentrations().iter().filter(|x| **x <= 0.0).count();
+    let leave_out = options.zero == Zero::LeaveOut || options.zeroing != Zeroing::Raw;
+    if at_zero == 0 {
+        return Ok((points.clone(), noise));
+    }
+    if !leave_out {
+        if noise.weighs_by_concentration() && !matches!(options.zero, Zero::Floor(_)) {
+            let what = format!("weight_at_zero: the noise model {} gives a level at zero no weight", noise.name());
+            return Err(Error::argument("noise", what).help("leave the zero level out, or give a floor for the weights"));
+        }
+        return Ok((points.clone(), noise));
+    }
+    findings.push(
+        Finding::new(Code::ZeroLeftOut, Subject::Calibration(1)).with("count", at_zero).with("noise", noise.name()),
+    );
+    let kept = |i: usize| points.concentrations()[i] > 0.0;
+    let each = |sigmas: &Sigmas| -> Result<Sigmas, Error> {
+        let values: Vec<f64> = (0..points.len()).filter(|i| kept(*i)).map(|i| sigmas.get(i)).collect();
+        Sigmas::new(&values)
+    };
+    let noise = match &noise {
+        Noise::RelativeSigma(sigmas) if at_zero < points.len() => Noise::RelativeSigma(each(sigmas)?),
+        Noise::KnownSigma(sigmas) if at_zero < points.len() => Noise::KnownSigma(each(sigmas)?),
+        _ => noise,
+    };
+    Ok((points.filtered(kept), noise))
+}
+
+/// What a noise model says of points and new readings.
+pub(super) struct Weighing {
+    pub weights: Vec<Dd>,
+    pub variance: VarianceFunction,
+    /// `None`: estimated from the residuals.
+    pub scale: Option<Scale>,
+}
+
+/// Weights, the variance function of a new reading, and the scale where the noise model fixes it.
+fn weigh(points: &Points, noise: &Noise, options: &FitOptions, levels: &[f64]) -> Result<Weighing, Error> {
+    let n = points.len();
+    let lowest = levels.iter().copied().find(|x| *x > 0.0).unwrap_or(0.0);
+    let held_below = match options.zero {
+        Zero::Floor(floor) if !(floor > 0.0 && floor.is_finite()) => {
+            return Err(Error::argument("zero", format!("{floor} is not a concentration above 0")));
+        }
+        Zero::Floor(floor) => floor,
+        _ => lowest,
+    };
+    let readings = |i: usize| Dd::from(f64::from(points.readings()[i]));
+    let from_x = |power: fn(Dd) -> Dd| -> Vec<Dd> {
+        points.concentrations().iter().map(|x| Dd::ONE / power(Dd::from(x.max(held_below)))).collect()
+    };
+    let from_sigmas = |sigmas: &Sigmas| -> Vec<Dd> {
+        (0..n).map(|i| readings(i) / Dd::from(sigmas.get(i)).square()).collect()
+    };
+    let residuals = |weights, variance| Weighing { weights, variance, scale: None };
+    Ok(match noise {
+        Noise::Equal => residuals(vec![Dd::ONE; n], VarianceFunction::Constant),
+        Noise::InverseX => residuals(from_x(|x| x), VarianceFunction::Proportional { held_below }),
+        Noise::InverseX2 => residuals(from_x(Dd::square), VarianceFunction::ProportionalSd { held_below }),
+        Noise::RelativeSigma(sigmas) => residuals(from_sigmas(sigmas), VarianceFunction::of_sigmas(sigmas)),
+        Noise::KnownSigma(sigmas) => Weighing {
+            weights: from_sigmas(sigmas),
+            variance: VarianceFunction::of_sigmas(sigmas),
+            scale: Some(Scale { variance: 1.0, dof: Dof::INFINITE, estimate: ScaleFrom::Known }),
+        },
+        Noise::FromReplicates(model) => replicated::weigh(points, *model)?,
+    })
+}

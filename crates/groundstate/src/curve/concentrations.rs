@@ -1,0 +1,411 @@
+//! Readings turned back into concentrations with their uncertainty.
+
+use std::sync::Arc;
+
+use super::calibration::{Calibration, ScaleFrom, VarianceFunction};
+use super::identity::Hasher;
+use super::inversion;
+use super::points::PointKind;
+use crate::error::{Error, Kind, Place, Problem};
+use crate::estimate::{
+    Column, Contributions, Coverage, Dof, Estimate, Estimates, IntervalMethod, Intervals, Key, Part, SourceKind, Status,
+};
+use crate::finding::{Code, Finding, Subject};
+
+/// Signals to be turned into concentrations. NaN is a missing reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Readings {
+    signal: Vec<f64>,
+    replicates: Column<u32>,
+    u: Option<Column<f64>>,
+    u_dof: Column<Dof>,
+}
+
+impl Readings {
+    /// One (mean) signal a sample, each a single reading until [`Readings::replicates`] says otherwise.
+    pub fn new(signal: &[f64]) -> Readings {
+        Readings {
+            signal: signal.to_vec(),
+            replicates: Column::One(1),
+            u: None,
+            u_dof: Column::One(Dof::INFINITE),
+        }
+    }
+
+    /// How many readings each signal is the mean of; it never reshapes the signals.
+    #[must_use]
+    pub fn replicates(mut self, replicates: Column<u32>) -> Readings {
+        self.replicates = replicates;
+        self
+    }
+
+    /// The standard uncertainty of each signal as it was passed, not divided again, in place of the noise model's;
+    /// with its degrees of freedom.
+    #[must_use]
+    pub fn with_u(mut self, u: Column<f64>, dof: Column<Dof>) -> Readings {
+        self.u = Some(u);
+        self.u_dof = dof;
+        self
+    }
+
+    /// Number of samples.
+    pub fn len(&self) -> usize {
+        self.signal.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.signal.is_empty()
+    }
+
+    /// The signals.
+    pub fn signals(&self) -> &[f64] {
+        &self.signal
+    }
+
+    fn check(&self) -> Result<(), Error> {
+        let n = self.len();
+        let mut problems = Vec::new();
+        let mut wrong = |name: &str, what: String| problems.push(Problem::new(Place::named(name), what));
+        for (i, y) in self.signal.iter().enumerate().filter(|(_, y)| y.is_infinite()) {
+            wrong("absorbance", format!("{y} (element {i}) is not a reading"));
+        }
+        if !self.replicates.fits(n) {
+            wrong("replicates", format!("the numbers of replicates do not go with {n} signals"));
+        } else if self.replicates.to_vec(n).contains(&0) {
+            wrong("replicates", "a signal cannot be the mean of 0 readings".to_owned());
+        }
+        if let Some(u) = &self.u {
+            if !u.fits(n) || !self.u_dof.fits(n) {
+                wrong("reading_u", format!("the standard uncertainties do not go with {n} signals"));
+            } else if let Some(bad) = u.to_vec(n).into_iter().find(|u| !(*u >= 0.0 && u.is_finite())) {
+                wrong("reading_u", format!("{bad} is not a standard uncertainty"));
+            }
+        }
+        Error::unless_empty(Kind::Argument, problems, ())
+    }
+}
+
+/// Variances of a signal by the estimate they rest on.
+#[derive(Clone, Copy, Debug, Default)]
+struct ReadingParts {
+    /// On the scatter about the curve, or whatever the calibration's scale rests on.
+    scale: f64,
+    /// On the scatter within standards.
+    within: f64,
+    /// On the caller's word.
+    given: f64,
+    given_dof: Option<Dof>,
+}
+
+/// One row's computation.
+#[derive(Clone, Copy, Debug)]
+struct Row {
+    estimate: Estimate,
+    slope: f64,
+    reading: ReadingParts,
+}
+
+/// Concentrations in the measured solution, with the calibration that they came from.
+#[derive(Clone, Debug)]
+pub struct Concentrations {
+    calibration: Arc<Calibration>,
+    readings: Readings,
+    value: Vec<f64>,
+    u: Vec<f64>,
+    dof: Column<Dof>,
+    status: Vec<Status>,
+}
+
+impl Calibration {
+    /// Turns `readings` into concentrations. u by first-order propagation (JCGM 100:2008 5.1.2), the coefficients
+    /// and a reading that rest on the same residual variance sharing its degrees of freedom.
+    ///
+    /// # Errors
+    /// Figures that do not go together; readings whose standard uncertainty the noise model does not give.
+    pub fn concentration(self: &Arc<Self>, readings: &Readings) -> Result<Concentrations, Error> {
+        readings.check()?;
+        if self.variance == VarianceFunction::Unknown && readings.u.is_none() && !readings.is_empty() {
+            let what = format!("the noise model {} says nothing of a new reading", self.options().noise.name());
+            return Err(Error::argument("reading_u", what).help("give the standard uncertainty of the readings"));
+        }
+        let n = readings.len();
+        let (mut value, mut u, mut status) = (Vec::with_capacity(n), Vec::with_capacity(n), Vec::with_capacity(n));
+        let mut dofs = Vec::new();
+        let mut common: Option<Dof> = None;
+        for i in 0..n {
+            let row = self.row(readings, i).estimate;
+            value.push(row.value);
+            u.push(row.u);
+            status.push(row.status);
+            // Kept as one figure until a row differs.
+            if dofs.is_empty() && common.is_none_or(|common| common == row.dof) {
+                common = Some(row.dof);
+            } else {
+                if dofs.is_empty() {
+                    dofs = vec![common.unwrap_or(row.dof); i];
+                }
+                dofs.push(row.dof);
+            }
+        }
+        let dof = if dofs.is_empty() { Column::One(common.unwrap_or(self.scale().dof)) } else { Column::Each(dofs) };
+        Ok(Concentrations { calibration: Arc::clone(self), readings: readings.clone(), value, u, dof, status })
+    }
+
+    /// Where `x` lies against the standards. Sign first, then place; ends belong to the range, with a guard of
+    /// 1e-12 for the rounding of the inverse.
+    fn place(&self, x: f64) -> Status {
+        const GUARD: f64 = 1e-12;
+        if x < 0.0 {
+            Status::Negative
+        } else if x < self.lowest() * (1.0 - GUARD) {
+            Status::BelowLowest
+        } else if x > self.top() * (1.0 + GUARD) {
+            Status::AboveTop
+        } else {
+            Status::InRange
+        }
+    }
+
+    fn row(&self, readings: &Readings, i: usize) -> Row {
+        let y = readings.signal[i];
+        let inverse = match (y.is_nan(), self.serves()) {
+            (true, _) => Err(Status::NoReading),
+            (false, false) => Err(Status::NotCalibrated),
+            (false, true) => self.kernel.invert(y).ok_or(Status::BeyondCurve),
+        };
+        let inverse = match inverse {
+            Ok(inverse) => inverse,
+            Err(status) => {
+                let estimate = Estimate { value: f64::NAN, u: f64::NAN, dof: self.scale().dof, status };
+                return Row { estimate, slope: f64::NAN, reading: ReadingParts::default() };
+            }
+        };
+        let reading = self.reading_parts(readings, i, inverse.x);
+        let scale = self.scale();
+        let on_scale = scale.variance * self.kernel.spread(inverse.x) + reading.scale;
+        let known = self.known_signal_variance(inverse) + reading.given;
+        let variance = on_scale + reading.within + known;
+        let within_dof = self.within.map_or(Dof::INFINITE, |within| Dof::count(within.dof));
+        let given_dof = reading.given_dof.unwrap_or(Dof::INFINITE);
+        let dof = if scale.dof.get() > 0.0 {
+            Dof::effective(
+                [(on_scale, scale.dof), (reading.within, within_dof), (known - reading.given, Dof::INFINITE), (reading.given, given_dof)]
+                    .into_iter(),
+            )
+        } else {
+            Dof::NONE
+        };
+        let dof = if variance > 0.0 { dof } else { scale.dof };
+        let u = if dof.get() > 0.0 { variance.sqrt() / inverse.slope } else { f64::NAN };
+        let estimate = Estimate { value: inverse.x, u, dof, status: self.place(inverse.x) };
+        Row { estimate, slope: inverse.slope, reading }
+    }
+
+    /// Variance, in units of the signal, that the zero and the stock add: known standard uncertainties.
+    fn known_signal_variance(&self, inverse: super::kernel::Inverse) -> f64 {
+        let zero = self.options().zeroing.u() * (1.0 - self.kernel.shift(inverse.x));
+        let stock = self.options().stock.as_ref().map_or(0.0, |s| s.relative_u * inverse.x * inverse.slope);
+        zero * zero + stock * stock
+    }
+
+    /// The variance of the signal of sample `i` at concentration `x`.
+    ///
+    /// Where points are standards of m readings, the residual variance s² already holds their own scatter s_r²/m, so
+    /// a sample of m' readings has s² - s_r²/m + s_r²/m', never less than s_r²/m'. Where the standards were read
+    /// once each, their error and the readings' cannot be told apart and s² stands undivided.
+    fn reading_parts(&self, readings: &Readings, i: usize, x: f64) -> ReadingParts {
+        let floor = self.options().resolution.map_or(0.0, |step| step * step / 12.0);
+        if let Some(u) = readings.u.as_ref().and_then(|u| u.get(i)) {
+            return ReadingParts { given: (u * u).max(floor), given_dof: readings.u_dof.get(i), ..Default::default() };
+        }
+        let m = f64::from(readings.replicates.get(i).unwrap_or(1));
+        let (s2, v) = (self.scale().variance, self.variance.at(x));
+        let whole = self.points().kind() == PointKind::Standards && self.scale().estimate == ScaleFrom::Residuals;
+        let parts = match self.within {
+            Some(within) => {
+                let extra = within.variance * (1.0 / m - within.mean_reciprocal);
+                if s2 + extra < within.variance / m {
+                    ReadingParts { within: within.variance / m * v, ..Default::default() }
+                } else {
+                    ReadingParts { scale: (s2 + extra.min(0.0)) * v, within: extra.max(0.0) * v, ..Default::default() }
+                }
+            }
+            None if whole && self.options().noise.scales_by_level() => ReadingParts { scale: s2 * v, ..Default::default() },
+            None => ReadingParts { scale: s2 * v / m, ..Default::default() },
+        };
+        // `>=` is false for an unknown (NaN) scale too, which must stay unknown.
+        if parts.scale + parts.within < floor {
+            return ReadingParts { given: floor, ..Default::default() };
+        }
+        parts
+    }
+}
+
+impl Concentrations {
+    /// Number of concentrations.
+    pub fn len(&self) -> usize {
+        self.value.len()
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.value.is_empty()
+    }
+
+    /// The calibration.
+    pub fn calibration(&self) -> &Arc<Calibration> {
+        &self.calibration
+    }
+
+    /// Concentrations in the unit of the calibration; NaN exactly where the status has no value.
+    pub fn values(&self) -> &[f64] {
+        &self.value
+    }
+
+    /// Standard uncertainties; NaN where there is no value or no degree of freedom.
+    pub fn standard_uncertainties(&self) -> &[f64] {
+        &self.u
+    }
+
+    /// Effective degrees of freedom.
+    pub fn dof(&self) -> &Column<Dof> {
+        &self.dof
+    }
+
+    /// Statuses.
+    pub fn statuses(&self) -> &[Status] {
+        &self.status
+    }
+
+    /// The `i`-th concentration; `None` past the end.
+    pub fn get(&self, i: usize) -> Option<Estimate> {
+        let dof = self.dof.get(i)?;
+        Some(Estimate { value: *self.value.get(i)?, u: self.u[i], dof, status: self.status[i] })
+    }
+
+    /// Coverage intervals.
+    pub fn interval(&self, coverage: Coverage, method: IntervalMethod) -> Intervals {
+        match method {
+            IntervalMethod::Delta => {
+                let row = |i: usize| Estimate {
+                    value: self.value[i],
+                    u: self.u[i],
+                    dof: self.dof.get(i).unwrap_or(Dof::NONE),
+                    status: self.status[i],
+                };
+                Intervals::delta((0..self.len()).map(row), coverage)
+            }
+            IntervalMethod::Inversion => inversion::intervals(self, coverage),
+        }
+    }
+
+    /// Variance of the signal of row `i` were its concentration `x`: a test inversion asks for it away from the
+    /// estimate.
+    pub(super) fn signal_variance(&self, i: usize, x: f64) -> f64 {
+        let parts = self.calibration.reading_parts(&self.readings, i, x);
+        parts.scale + parts.within + parts.given
+    }
+
+    /// The signal of row `i`.
+    pub(super) fn signal(&self, i: usize) -> f64 {
+        self.readings.signal[i]
+    }
+
+    /// What was noticed of these readings as a whole.
+    pub fn findings(&self) -> Vec<Finding> {
+        let calibration = &self.calibration;
+        let held = match calibration.variance {
+            VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => held_below,
+            _ => return Vec::new(),
+        };
+        if self.readings.u.is_some() || !self.value.iter().any(|x| *x < held) {
+            return Vec::new();
+        }
+        let finding = Finding::new(Code::NoiseFloor, Subject::Calibration(1));
+        vec![finding.with("level", held).with("unit", calibration.unit().name())]
+    }
+
+    /// The same as estimates with contributions, their reading sources keyed by content.
+    ///
+    /// # Errors
+    /// None that a fitted calibration can bring about.
+    pub fn estimates(&self) -> Result<Estimates, Error> {
+        let mut hash = Hasher::new();
+        hash.word(self.calibration.id().0);
+        hash.numbers(&self.readings.signal);
+        let run: Arc<str> = format!("readings:{:016x}", hash.finish()).into();
+        let positions: Vec<u32> = (1..=self.len() as u32).collect();
+        self.estimates_of(&run, &positions)
+    }
+
+    /// The same as estimates with contributions, reading sources keyed by run and position.
+    ///
+    /// # Errors
+    /// Positions that do not go with the readings.
+    pub fn estimates_of(&self, run: &Arc<str>, positions: &[u32]) -> Result<Estimates, Error> {
+        if positions.len() != self.len() {
+            let what = format!("{} positions for {} readings", positions.len(), self.len());
+            return Err(Error::argument("positions", what));
+        }
+        let calibration = &*self.calibration;
+        let (id, scale) = (calibration.id(), calibration.scale());
+        let mut table = Contributions::default();
+        let on_scale = match scale.estimate {
+            ScaleFrom::Residuals => table.variance(Key::Residual(id), scale.dof),
+            ScaleFrom::Replicates => table.variance(Key::Within(id), scale.dof),
+            ScaleFrom::Known => table.known(),
+        };
+        let on_within = match calibration.within {
+            Some(within) => table.variance(Key::Within(id), Dof::count(within.dof)),
+            None => on_scale,
+        };
+        let known = table.known();
+        let parts: Vec<_> = (0..calibration.shape().parameters())
+            .map(|k| table.source(Key::Calibration(id, k as u8 + 1), SourceKind::Calibration, on_scale))
+            .collect();
+        let zero = (calibration.options().zeroing.u() > 0.0)
+            .then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
+        let stock = calibration.options().stock.as_ref().filter(|stock| stock.relative_u > 0.0).map(|stock| {
+            (stock.relative_u, table.source(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
+        });
+        let sd = scale.variance.sqrt();
+        for (i, position) in positions.iter().enumerate() {
+            let row = calibration.row(&self.readings, i);
+            let mut line = Vec::with_capacity(8);
+            if row.estimate.status.has_value() && row.estimate.u.is_finite() {
+                let x = row.estimate.value;
+                let moved = calibration.kernel.parts(x);
+                line.extend(parts.iter().zip(moved).map(|(source, moved)| (*source, -sd * moved / row.slope)));
+                let reading = row.reading;
+                let at = |part| Key::At(Arc::clone(run), *position, part);
+                if reading.scale > 0.0 {
+                    let source = table.source(at(Part::Reading), SourceKind::Reading, on_scale);
+                    line.push((source, reading.scale.sqrt() / row.slope));
+                }
+                if reading.within > 0.0 {
+                    let part = if reading.scale > 0.0 { Part::Replicates } else { Part::Reading };
+                    let source = table.source(at(part), SourceKind::Reading, on_within);
+                    line.push((source, reading.within.sqrt() / row.slope));
+                }
+                if reading.given > 0.0 {
+                    let own = match reading.given_dof {
+                        Some(dof) if !dof.is_infinite() => table.variance(at(Part::Reading), dof),
+                        _ => known,
+                    };
+                    let source = table.source(at(Part::Reading), SourceKind::Reading, own);
+                    line.push((source, reading.given.sqrt() / row.slope));
+                }
+                if let Some(zero) = zero {
+                    let u = calibration.options().zeroing.u();
+                    line.push((zero, -u * (1.0 - calibration.kernel.shift(x)) / row.slope));
+                }
+                if let Some((relative_u, stock)) = stock {
+                    line.push((stock, x * relative_u));
+                }
+            }
+            table.push_row(line);
+        }
+        Estimates::new(self.value.clone(), self.status.clone(), calibration.unit(), table)
+    }
+}

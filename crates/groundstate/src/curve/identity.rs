@@ -1,0 +1,70 @@
+//! A calibration's identity: a 64-bit hash of what was fitted and how.
+
+use super::calibration::{FitOptions, Zero, Zeroing};
+use super::noise::{Noise, ReplicateModel};
+use super::points::Points;
+use crate::estimate::CalibrationId;
+
+/// FNV-1a over 64-bit words, finished by SplitMix64's mixer so that every bit of the input reaches every bit out.
+pub(super) struct Hasher(u64);
+
+impl Hasher {
+    pub fn new() -> Self {
+        Hasher(0xcbf2_9ce4_8422_2325)
+    }
+
+    pub fn word(&mut self, word: u64) {
+        self.0 = (self.0 ^ word).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(23);
+    }
+
+    pub fn numbers(&mut self, numbers: &[f64]) {
+        self.word(numbers.len() as u64);
+        numbers.iter().for_each(|number| self.word(number.to_bits()));
+    }
+
+    pub fn text(&mut self, text: &str) {
+        self.word(text.len() as u64);
+        text.bytes().for_each(|byte| self.word(byte.into()));
+    }
+
+    pub fn finish(self) -> u64 {
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+}
+
+/// The identity of a fit of `points` under `options` with the sigmas of `noise`.
+pub(super) fn of(points: &Points, options: &FitOptions, noise: &Noise) -> CalibrationId {
+    let mut hash = Hasher::new();
+    hash.text(options.shape.name());
+    hash.text(noise.name());
+    match noise {
+        Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) => hash.numbers(sigmas.as_slice()),
+        Noise::FromReplicates(ReplicateModel::PerLevel { at_least }) => hash.word((*at_least).into()),
+        _ => {}
+    }
+    match options.zero {
+        Zero::Include => hash.word(0),
+        Zero::LeaveOut => hash.word(1),
+        Zero::Floor(floor) => hash.numbers(&[floor]),
+    }
+    hash.word(match options.zeroing {
+        Zeroing::Raw => 0,
+        Zeroing::BlankSubtracted(_) => 1,
+        Zeroing::Autozeroed(_) => 2,
+    });
+    hash.numbers(&[options.zeroing.u(), options.resolution.unwrap_or(0.0)]);
+    hash.text(options.unit.name());
+    if let Some(stock) = &options.stock {
+        hash.text(&stock.name);
+        hash.numbers(&[stock.relative_u]);
+    }
+    hash.text(points.kind().name());
+    hash.numbers(points.concentrations());
+    hash.numbers(points.signals());
+    hash.numbers(points.within());
+    points.readings().iter().for_each(|count| hash.word((*count).into()));
+    CalibrationId(hash.finish())
+}

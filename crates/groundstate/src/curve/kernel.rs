@@ -1,0 +1,167 @@
+//! The arithmetic of one fitted curve: forward, inverse, spread. No heap, no branch on strings.
+
+use super::Shape;
+use super::solve::{Frame, Solution};
+use crate::numeric::dd::Dd;
+
+/// A fitted curve in two bases: powers of x for values, the frame's powers of t for uncertainty, where nothing
+/// cancels however far the points lie from zero.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Kernel {
+    pub shape: Shape,
+    /// y = a + b x + c x²; `a_rest` is what rounding `a` dropped, so that a signal near the intercept keeps its digits.
+    pub a: f64,
+    a_rest: f64,
+    pub b: f64,
+    pub c: f64,
+    pub frame: Frame,
+    /// Coefficients of the frame's powers 0, 1, 2.
+    pub beta: [f64; 3],
+    /// Inverse Cholesky factor for unit weight, over the terms of the shape.
+    inverse: [[f64; 3]; 3],
+    shift: [f64; 3],
+    /// Standard errors and covariance of the coefficients in x for unit weight, terms of the shape only.
+    covariance: [[f64; 3]; 3],
+}
+
+/// A reading turned back into a concentration.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Inverse {
+    pub x: f64,
+    /// Slope of the curve there, positive.
+    pub slope: f64,
+}
+
+impl Kernel {
+    pub fn new<const P: usize>(shape: Shape, frame: Frame, solution: &Solution<P>) -> Kernel {
+        let first = usize::from(shape.through_zero());
+        // Rows: coefficients of 1, x, x²; columns: terms t^first .. . From t = (x - centre) / width.
+        let centre = Dd::from(-frame.centre);
+        let w = 1.0 / frame.width;
+        let to_x = [
+            [Dd::ONE, centre.scaled(w), centre.square().scaled(w * w)],
+            [Dd::ZERO, Dd::from(w), centre.scaled(2.0 * w * w)],
+            [Dd::ZERO, Dd::ZERO, Dd::from(w * w)],
+        ];
+        let mut coefficients = [Dd::ZERO; 3];
+        let mut beta = [0.0; 3];
+        for (k, value) in solution.beta.iter().enumerate() {
+            beta[k + first] = value.value();
+            for (row, coefficient) in coefficients.iter_mut().enumerate() {
+                *coefficient += to_x[row][k + first] * *value;
+            }
+        }
+        // Half of the covariance: H = T Lᵢᵀ, then cov = H Hᵀ, all in double-double.
+        let mut half = [[Dd::ZERO; P]; 3];
+        for (row, line) in half.iter_mut().enumerate() {
+            for (i, element) in line.iter_mut().enumerate() {
+                for k in 0..=i {
+                    *element += to_x[row][k + first] * solution.inverse[i][k];
+                }
+            }
+        }
+        let mut covariance = [[0.0; 3]; 3];
+        for i in 0..P {
+            for j in 0..P {
+                let dot = (0..P).fold(Dd::ZERO, |sum, k| sum + half[i + first][k] * half[j + first][k]);
+                covariance[i][j] = dot.value();
+            }
+        }
+        let mut inverse = [[0.0; 3]; 3];
+        let mut shift = [0.0; 3];
+        for i in 0..P {
+            shift[i] = solution.shift[i];
+            for j in 0..P {
+                inverse[i][j] = solution.inverse[i][j].value();
+            }
+        }
+        let a = coefficients[0].value();
+        let a_rest = (coefficients[0] - Dd::from(a)).value();
+        let (b, c) = (coefficients[1].value(), coefficients[2].value());
+        Kernel { shape, a, a_rest, b, c, frame, beta, inverse, shift, covariance }
+    }
+
+    /// Signal at `x`.
+    #[inline]
+    pub fn signal(&self, x: f64) -> f64 {
+        self.a + x * (self.b + x * self.c)
+    }
+
+    /// Slope of the curve at `x`.
+    #[inline]
+    pub fn slope(&self, x: f64) -> f64 {
+        self.b + 2.0 * self.c * x
+    }
+
+    /// Where the curve turns; `None` for a line.
+    pub fn turning_point(&self) -> Option<f64> {
+        (self.c.abs() > 0.0).then(|| -self.b / (2.0 * self.c)).filter(|x| x.is_finite())
+    }
+
+    /// The concentration on the rising branch whose signal is `y`; `None` beyond the turning point.
+    ///
+    /// The root is 2 d / (b + sqrt(b² + 4 c d)) with d = y - a, which neither cancels for small c nor for either
+    /// sign of it (Higham, section 1.8); on a curve that rises only past its minimum (b < 0) the other form is
+    /// the one that does not cancel.
+    #[inline]
+    pub fn invert(&self, y: f64) -> Option<Inverse> {
+        let d = (y - self.a) - self.a_rest;
+        if !self.shape.is_curved() {
+            return (self.b > 0.0).then(|| Inverse { x: d / self.b, slope: self.b });
+        }
+        let discriminant = self.b * self.b + 4.0 * self.c * d;
+        if discriminant.is_nan() || discriminant <= 0.0 {
+            return None;
+        }
+        let slope = discriminant.sqrt();
+        let x = if self.b >= 0.0 { 2.0 * d / (self.b + slope) } else { (slope - self.b) / (2.0 * self.c) };
+        x.is_finite().then_some(Inverse { x, slope })
+    }
+
+    /// How far the fit's independent unit-weight parts move the curve at `x`; unused parts are zero.
+    #[inline]
+    pub fn parts(&self, x: f64) -> [f64; 3] {
+        let t = self.frame.of_x(x);
+        let l = &self.inverse;
+        match self.shape {
+            Shape::Line => [l[0][0], l[1][0] + l[1][1] * t, 0.0],
+            Shape::LineThroughZero => [l[0][0] * t, 0.0, 0.0],
+            Shape::Quadratic => [l[0][0], l[1][0] + l[1][1] * t, l[2][0] + t * (l[2][1] + l[2][2] * t)],
+            Shape::QuadraticThroughZero => [l[0][0] * t, t * (l[1][0] + l[1][1] * t), 0.0],
+        }
+    }
+
+    /// Variance of the curve at `x` for unit weight.
+    #[inline]
+    pub fn spread(&self, x: f64) -> f64 {
+        let [p, q, r] = self.parts(x);
+        p * p + q * q + r * r
+    }
+
+    /// Leverage-free figure: how far a shift of one of every signal moves the curve at `x` (one for a free intercept).
+    pub fn shift(&self, x: f64) -> f64 {
+        if !self.shape.through_zero() {
+            return 1.0;
+        }
+        let t = self.frame.of_x(x);
+        t * (self.shift[0] + t * self.shift[1])
+    }
+
+    /// The polynomials in t whose squares add up to [`Kernel::spread`], ascending powers.
+    pub fn part_polynomials(&self) -> [[f64; 3]; 3] {
+        let l = &self.inverse;
+        match self.shape {
+            Shape::Line | Shape::Quadratic => {
+                [[l[0][0], 0.0, 0.0], [l[1][0], l[1][1], 0.0], [l[2][0], l[2][1], l[2][2]]]
+            }
+            Shape::LineThroughZero | Shape::QuadraticThroughZero => {
+                [[0.0, l[0][0], 0.0], [0.0, l[1][0], l[1][1]], [0.0; 3]]
+            }
+        }
+    }
+
+    /// Covariance of the shape's coefficients for unit weight, element (i, j).
+    pub fn unit_covariance(&self, i: usize, j: usize) -> f64 {
+        self.covariance[i][j]
+    }
+}
