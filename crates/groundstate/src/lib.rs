@@ -2,9 +2,11 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs, clippy::float_cmp)]
 
+pub mod curve;
 pub mod detection;
 pub mod element;
 pub mod error;
+pub mod estimate;
 pub mod finding;
 pub mod numeric;
 pub mod report;

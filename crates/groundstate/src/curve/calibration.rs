@@ -95,7 +95,7 @@ impl Default for FitOptions {
             noise: Noise::Equal,
             zero: Zero::Include,
             zeroing: Zeroing::Raw,
-            unit: Unit::MG_PER_L,
+            unit: Unit::MilligramPerLitre,
             stock: None,
             resolution: None,
             on_bad_curve: OnBadCurve::Refuse,
@@ -129,9 +129,16 @@ pub enum ScaleFrom {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum VarianceFunction {
     Constant,
-    Proportional { held_below: f64 },
-    ProportionalSd { held_below: f64 },
-    FloorPlusProportional { floor2: f64, slope2: f64 },
+    Proportional {
+        held_below: f64,
+    },
+    ProportionalSd {
+        held_below: f64,
+    },
+    FloorPlusProportional {
+        floor2: f64,
+        slope2: f64,
+    },
     /// Only known at the points.
     Unknown,
 }
@@ -225,8 +232,11 @@ impl Calibration {
         let weighing = weigh(&points, &noise, options, &levels)?;
         let frame = Frame::of(points.concentrations(), !shape.through_zero());
         let (kernel, sse) = solved(shape, frame, &points, &weighing.weights).ok_or_else(|| {
-            Error::argument("concentration", format!("the levels do not determine a {}", shape.name().replace('_', " ")))
-                .help("spread the standards further apart")
+            Error::argument(
+                "concentration",
+                format!("the levels do not determine a {}", shape.name().replace('_', " ")),
+            )
+            .help("spread the standards further apart")
         })?;
         let dof = Dof::count(points.len() - shape.parameters());
         let scale = weighing.scale.unwrap_or(Scale {
@@ -269,8 +279,9 @@ impl Calibration {
         }
         if let Some(finding) = self.findings.iter().find(|f| matches!(f.code, Code::NotRising | Code::TurnsInRange)) {
             if self.options.on_bad_curve == OnBadCurve::Refuse {
-                let problem = Problem::new(Place::named("absorbance"), finding.sentence())
-                    .help("check the order of levels and signals, drop levels above the turn, or ask for it to be flagged");
+                let problem = Problem::new(Place::named("absorbance"), finding.sentence()).help(
+                    "check the order of levels and signals, drop levels above the turn, or ask for it to be flagged",
+                );
                 return Err(Error::new(Kind::Calibration, problem));
             }
             self.serves = false;
@@ -474,7 +485,9 @@ fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Findin
     if !leave_out {
         if noise.weighs_by_concentration() && !matches!(options.zero, Zero::Floor(_)) {
             let what = format!("weight_at_zero: the noise model {} gives a level at zero no weight", noise.name());
-            return Err(Error::argument("noise", what).help("leave the zero level out, or give a floor for the weights"));
+            return Err(
+                Error::argument("noise", what).help("leave the zero level out, or give a floor for the weights")
+            );
         }
         return Ok((points.clone(), noise));
     }
@@ -517,9 +530,8 @@ fn weigh(points: &Points, noise: &Noise, options: &FitOptions, levels: &[f64]) -
     let from_x = |power: fn(Dd) -> Dd| -> Vec<Dd> {
         points.concentrations().iter().map(|x| Dd::ONE / power(Dd::from(x.max(held_below)))).collect()
     };
-    let from_sigmas = |sigmas: &Sigmas| -> Vec<Dd> {
-        (0..n).map(|i| readings(i) / Dd::from(sigmas.get(i)).square()).collect()
-    };
+    let from_sigmas =
+        |sigmas: &Sigmas| -> Vec<Dd> { (0..n).map(|i| readings(i) / Dd::from(sigmas.get(i)).square()).collect() };
     let residuals = |weights, variance| Weighing { weights, variance, scale: None };
     Ok(match noise {
         Noise::Equal => residuals(vec![Dd::ONE; n], VarianceFunction::Constant),

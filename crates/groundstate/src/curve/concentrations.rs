@@ -24,12 +24,7 @@ pub struct Readings {
 impl Readings {
     /// One (mean) signal a sample, each a single reading until [`Readings::replicates`] says otherwise.
     pub fn new(signal: &[f64]) -> Readings {
-        Readings {
-            signal: signal.to_vec(),
-            replicates: Column::One(1),
-            u: None,
-            u_dof: Column::One(Dof::INFINITE),
-        }
+        Readings { signal: signal.to_vec(), replicates: Column::One(1), u: None, u_dof: Column::One(Dof::INFINITE) }
     }
 
     /// How many readings each signal is the mean of; it never reshapes the signals.
@@ -190,8 +185,13 @@ impl Calibration {
         let given_dof = reading.given_dof.unwrap_or(Dof::INFINITE);
         let dof = if scale.dof.get() > 0.0 {
             Dof::effective(
-                [(on_scale, scale.dof), (reading.within, within_dof), (known - reading.given, Dof::INFINITE), (reading.given, given_dof)]
-                    .into_iter(),
+                [
+                    (on_scale, scale.dof),
+                    (reading.within, within_dof),
+                    (known - reading.given, Dof::INFINITE),
+                    (reading.given, given_dof),
+                ]
+                .into_iter(),
             )
         } else {
             Dof::NONE
@@ -231,7 +231,9 @@ impl Calibration {
                     ReadingParts { scale: (s2 + extra.min(0.0)) * v, within: extra.max(0.0) * v, ..Default::default() }
                 }
             }
-            None if whole && self.options().noise.scales_by_level() => ReadingParts { scale: s2 * v, ..Default::default() },
+            None if whole && self.options().noise.scales_by_level() => {
+                ReadingParts { scale: s2 * v, ..Default::default() }
+            }
             None => ReadingParts { scale: s2 * v / m, ..Default::default() },
         };
         // `>=` is false for an unknown (NaN) scale too, which must stay unknown.
@@ -307,6 +309,11 @@ impl Concentrations {
         parts.scale + parts.within + parts.given
     }
 
+    /// Whether that variance is a figure that does not depend on the concentration.
+    pub(super) fn has_given_variance(&self, i: usize, x: f64) -> bool {
+        self.calibration.reading_parts(&self.readings, i, x).given > 0.0
+    }
+
     /// The signal of row `i`.
     pub(super) fn signal(&self, i: usize) -> f64 {
         self.readings.signal[i]
@@ -316,7 +323,9 @@ impl Concentrations {
     pub fn findings(&self) -> Vec<Finding> {
         let calibration = &self.calibration;
         let held = match calibration.variance {
-            VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => held_below,
+            VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => {
+                held_below
+            }
             _ => return Vec::new(),
         };
         if self.readings.u.is_some() || !self.value.iter().any(|x| *x < held) {
@@ -364,8 +373,8 @@ impl Concentrations {
         let parts: Vec<_> = (0..calibration.shape().parameters())
             .map(|k| table.source(Key::Calibration(id, k as u8 + 1), SourceKind::Calibration, on_scale))
             .collect();
-        let zero = (calibration.options().zeroing.u() > 0.0)
-            .then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
+        let zero =
+            (calibration.options().zeroing.u() > 0.0).then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
         let stock = calibration.options().stock.as_ref().filter(|stock| stock.relative_u > 0.0).map(|stock| {
             (stock.relative_u, table.source(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
         });

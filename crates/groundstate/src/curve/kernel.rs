@@ -147,6 +147,11 @@ impl Kernel {
         t * (self.shift[0] + t * self.shift[1])
     }
 
+    /// 1 less [`Kernel::shift`] as a polynomial in t, ascending powers.
+    pub fn unshifted(&self) -> [f64; 3] {
+        if self.shape.through_zero() { [1.0, -self.shift[0], -self.shift[1]] } else { [0.0; 3] }
+    }
+
     /// The polynomials in t whose squares add up to [`Kernel::spread`], ascending powers.
     pub fn part_polynomials(&self) -> [[f64; 3]; 3] {
         let l = &self.inverse;

@@ -41,7 +41,9 @@ pub(super) fn weigh(points: &Points, model: ReplicateModel) -> Result<Weighing, 
     let squares: f64 = levels.iter().map(|level| level.squares).sum();
     if dof == 0 || squares <= 0.0 {
         let what = "the standards have no replicate readings that differ, so their scatter cannot be estimated";
-        return Err(Error::argument("noise", what).help("read each standard more than once, or choose another noise model"));
+        return Err(
+            Error::argument("noise", what).help("read each standard more than once, or choose another noise model")
+        );
     }
     let count = |i: usize| Dd::from(f64::from(points.readings()[i]));
     let n = points.len();
@@ -71,7 +73,8 @@ pub(super) fn weigh(points: &Points, model: ReplicateModel) -> Result<Weighing, 
                 let level = own(i).filter(|level| level.dof + 1 >= at_least as usize && level.squares > 0.0);
                 let Some(level) = level else {
                     let x = points.concentrations()[i];
-                    let what = format!("level {x} has fewer than {at_least} readings, or none that differ, to weigh it by");
+                    let what =
+                        format!("level {x} has fewer than {at_least} readings, or none that differ, to weigh it by");
                     return Err(Error::argument("noise", what).help("pool the levels, or read each more often"));
                 };
                 weights.push(count(i) * Dd::from(level.dof as f64) / Dd::from(level.squares));

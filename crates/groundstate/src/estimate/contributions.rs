@@ -185,8 +185,10 @@ impl Contributions {
     pub fn covariance_matrix(&self) -> Result<Square, Error> {
         let size = self.rows();
         if size > Self::MOST_DENSE {
-            let what = format!("a covariance matrix of {size} x {size} would be too large (at most {})", Self::MOST_DENSE);
-            let problem = Problem::new(Place::named("covariance"), what).help("ask for the covariances of chosen pairs");
+            let what =
+                format!("a covariance matrix of {size} x {size} would be too large (at most {})", Self::MOST_DENSE);
+            let problem =
+                Problem::new(Place::named("covariance"), what).help("ask for the covariances of chosen pairs");
             return Err(Error::new(Kind::Limit, problem));
         }
         Ok(Square::from_fn(size, |i, j| if i <= j { self.covariance(i, j) } else { self.covariance(j, i) }))
@@ -231,7 +233,8 @@ impl Contributions {
             for variance in &part.variances {
                 let ix = joined.variance(variance.key.clone(), variance.dof);
                 if joined.variances[ix.0 as usize].dof != variance.dof {
-                    let what = format!("the variance estimate {} comes with two different degrees of freedom", variance.key);
+                    let what =
+                        format!("the variance estimate {} comes with two different degrees of freedom", variance.key);
                     return Err(Error::argument("estimates", what));
                 }
                 variances.push(ix);

@@ -169,7 +169,8 @@ impl Intervals {
                 true => IntervalSet::Whole,
             });
         }
-        let ends = sets.iter().map(|set| if set.is_finite() { [End::Crossed; 2] } else { [End::Unbounded; 2] }).collect();
+        let ends =
+            sets.iter().map(|set| if set.is_finite() { [End::Crossed; 2] } else { [End::Unbounded; 2] }).collect();
         Intervals { sets, ends, coverage, method: IntervalMethod::Delta }
     }
 }

@@ -1,0 +1,194 @@
+//! Coverage sets by inverting a test: all concentrations that a reading does not speak against.
+//!
+//! A concentration x belongs to the set when (y - f(x))² <= t² var(y - f(x)). For the line with constant variance
+//! this is Fieller's set (Fieller 1954, J. R. Stat. Soc. B 16, 175); for the quadratic, on its rising branch, the
+//! same inequality is a quartic. Both sides are polynomials in the frame's variable, piece by piece where the noise
+//! model is held below its lowest level.
+
+use super::calibration::{Calibration, VarianceFunction};
+use super::concentrations::Concentrations;
+use crate::estimate::{Coverage, Dof, End, IntervalMethod, IntervalSet, Intervals, Status};
+use crate::numeric::root;
+
+/// A polynomial of degree at most four, ascending powers.
+#[derive(Clone, Copy, Debug, Default)]
+struct Polynomial([f64; 5]);
+
+impl Polynomial {
+    fn of(coefficients: &[f64]) -> Polynomial {
+        let mut all = [0.0; 5];
+        all.iter_mut().zip(coefficients).for_each(|(to, from)| *to = *from);
+        Polynomial(all)
+    }
+
+    /// The square; only of a polynomial of degree two or less.
+    fn squared(self) -> Polynomial {
+        let mut square = [0.0; 5];
+        for i in 0..3 {
+            for j in 0..3 {
+                square[i + j] += self.0[i] * self.0[j];
+            }
+        }
+        Polynomial(square)
+    }
+
+    fn plus(mut self, other: Polynomial, factor: f64) -> Polynomial {
+        self.0.iter_mut().zip(other.0).for_each(|(to, from)| *to += factor * from);
+        self
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        self.0.iter().rev().fold(0.0, |sum, c| sum * t + c)
+    }
+}
+
+/// One piece of the set: its ends and why it ends there.
+type Piece = ([f64; 2], [End; 2]);
+
+/// The test-inversion set of every row.
+pub(super) fn intervals(concentrations: &Concentrations, coverage: Coverage) -> Intervals {
+    let calibration = concentrations.calibration();
+    let mut cached = (Dof::NONE, f64::INFINITY);
+    let mut sets = Vec::with_capacity(concentrations.len());
+    let mut ends = Vec::with_capacity(concentrations.len());
+    for i in 0..concentrations.len() {
+        let row = concentrations.get(i);
+        let status = row.map_or(Status::NoReading, |row| row.status);
+        let (set, why) = if status.has_value() || status == Status::BeyondCurve {
+            let dof = row.map_or(Dof::NONE, |row| row.dof);
+            if dof != cached.0 {
+                cached = (dof, dof.coverage_factor(coverage));
+            }
+            invert(calibration, concentrations, i, cached.1)
+        } else {
+            (IntervalSet::Empty, [End::Unbounded; 2])
+        };
+        sets.push(set);
+        ends.push(why);
+    }
+    Intervals { sets, ends, coverage, method: IntervalMethod::Inversion }
+}
+
+fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) -> (IntervalSet, [End; 2]) {
+    if !k.is_finite() {
+        return (IntervalSet::Whole, [End::Unbounded; 2]);
+    }
+    let kernel = &calibration.kernel;
+    let frame = kernel.frame;
+    let domain = branch(calibration);
+    let mut breaks = vec![domain[0]];
+    let edge = match calibration.variance {
+        VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => {
+            Some(held_below)
+        }
+        VarianceFunction::FloorPlusProportional { slope2, .. } if slope2 > 0.0 => Some(0.0),
+        _ => None,
+    };
+    breaks.extend(edge.map(|x| frame.of_x(x)).filter(|t| domain[0] < *t && *t < domain[1]));
+    breaks.push(domain[1]);
+
+    let mut pieces: Vec<Piece> = Vec::new();
+    for span in breaks.windows(2) {
+        let excess = excess(calibration, rows, i, k, inside(span));
+        let mut cuts = vec![span[0]];
+        cuts.extend(root::real_roots(excess.0).as_slice().iter().copied().filter(|t| span[0] < *t && *t < span[1]));
+        cuts.push(span[1]);
+        for cut in cuts.windows(2).filter(|cut| excess.at(inside(cut)) <= 0.0) {
+            match pieces.last_mut() {
+                Some((ends, _)) if ends[1].total_cmp(&cut[0]).is_eq() => ends[1] = cut[1],
+                _ => pieces.push(([cut[0], cut[1]], [End::Crossed; 2])),
+            }
+        }
+    }
+    for (ends, why) in &mut pieces {
+        for side in 0..2 {
+            if ends[side].is_infinite() {
+                why[side] = End::Unbounded;
+            } else if ends[side].total_cmp(&domain[side]).is_eq() {
+                why[side] = End::TurningPoint;
+            }
+            ends[side] = frame.centre + frame.width * ends[side];
+        }
+    }
+    assembled(pieces)
+}
+
+/// A point between the ends of a span, either of which may be infinite.
+fn inside(span: &[f64]) -> f64 {
+    match (span[0].is_finite(), span[1].is_finite()) {
+        (true, true) => 0.5 * (span[0] + span[1]),
+        (true, false) => span[0] + span[0].abs() + 1.0,
+        (false, true) => span[1] - span[1].abs() - 1.0,
+        (false, false) => 0.0,
+    }
+}
+
+/// The rising branch of the curve, in the frame's variable.
+fn branch(calibration: &Calibration) -> [f64; 2] {
+    let kernel = &calibration.kernel;
+    match kernel.turning_point().filter(|_| calibration.shape().is_curved()) {
+        Some(x) if kernel.c < 0.0 => [f64::NEG_INFINITY, kernel.frame.of_x(x)],
+        Some(x) => [kernel.frame.of_x(x), f64::INFINITY],
+        None => [f64::NEG_INFINITY, f64::INFINITY],
+    }
+}
+
+/// (y - f)² - k² var(y - f) in the frame's variable, valid on the piece that holds `probe`.
+fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, probe: f64) -> Polynomial {
+    let (kernel, scale) = (&calibration.kernel, calibration.scale().variance);
+    let frame = kernel.frame;
+    let [b0, b1, b2] = kernel.beta;
+    let distance = Polynomial::of(&[rows.signal(i) - b0, -b1, -b2]).squared();
+
+    let mut variance = kernel
+        .part_polynomials()
+        .into_iter()
+        .fold(Polynomial::default(), |sum, part| sum.plus(Polynomial::of(&part).squared(), scale));
+    let x = frame.centre + frame.width * probe;
+    let function = calibration.variance;
+    let shape = match function {
+        VarianceFunction::Proportional { held_below } if x > held_below => Polynomial::of(&[frame.centre, frame.width]),
+        VarianceFunction::ProportionalSd { held_below } if x > held_below => {
+            Polynomial::of(&[frame.centre, frame.width]).squared()
+        }
+        VarianceFunction::FloorPlusProportional { floor2, slope2 } if x > 0.0 && slope2 > 0.0 => {
+            Polynomial::of(&[floor2]).plus(Polynomial::of(&[frame.centre, frame.width]).squared(), slope2)
+        }
+        _ => Polynomial::of(&[1.0]),
+    };
+    // The reading's variance is a multiple of the variance function, or a figure that does not depend on x.
+    let given = rows.has_given_variance(i, x);
+    let shape = if given { Polynomial::of(&[1.0]) } else { shape };
+    variance = variance.plus(shape, rows.signal_variance(i, x) / shape.at(probe));
+    if let Some(stock) = &calibration.options().stock {
+        // relative_u x f'(x), with f' = (b1 + 2 b2 t) / width.
+        let moved = [frame.centre * b1, frame.width * b1 + 2.0 * frame.centre * b2, 2.0 * frame.width * b2];
+        let moved = moved.map(|c| c * stock.relative_u / frame.width);
+        variance = variance.plus(Polynomial::of(&moved).squared(), 1.0);
+    }
+    let zero = calibration.options().zeroing.u();
+    if zero > 0.0 && calibration.shape().through_zero() {
+        variance = variance.plus(Polynomial::of(&kernel.unshifted()).squared(), zero * zero);
+    }
+    distance.plus(variance, -k * k)
+}
+
+/// At most two pieces; where a quartic leaves more, the nearest are joined, which can only widen the set.
+fn assembled(mut pieces: Vec<Piece>) -> (IntervalSet, [End; 2]) {
+    while pieces.len() > 2 {
+        let gap = |i: usize| pieces[i + 1].0[0] - pieces[i].0[1];
+        let narrowest = (0..pieces.len() - 1).min_by(|i, j| gap(*i).total_cmp(&gap(*j))).unwrap_or(0);
+        let (ends, why) = pieces.remove(narrowest + 1);
+        pieces[narrowest].0[1] = ends[1];
+        pieces[narrowest].1[1] = why[1];
+    }
+    match pieces.as_slice() {
+        [] => (IntervalSet::Empty, [End::Unbounded; 2]),
+        [(ends, why)] => (IntervalSet::from_ends(ends[0], ends[1]), *why),
+        [(low, low_why), (high, high_why), ..] if low[0].is_infinite() && high[1].is_infinite() => {
+            (IntervalSet::Outside { below: low[1], above: high[0] }, [low_why[1], high_why[0]])
+        }
+        // Two pieces of which one is bounded on both sides: only a quartic has them; their hull is a safe set.
+        [(low, low_why), (high, high_why), ..] => (IntervalSet::from_ends(low[0], high[1]), [low_why[0], high_why[1]]),
+    }
+}
