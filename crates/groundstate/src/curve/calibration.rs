@@ -291,11 +291,11 @@ impl Calibration {
             self.findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", count));
         } else if self.scale.estimate != ScaleFrom::Known && self.scale.variance <= 0.0 {
             self.findings.push(Finding::new(Code::PerfectFit, subject));
-        } else if self.points.kind() == PointKind::Readings {
-            if let Some(test) = self.lack_of_fit().filter(|test| test.p < 0.05) {
-                let finding = Finding::new(Code::StandardsDisagree, subject);
-                self.findings.push(finding.with("statistic", test.statistic).with("p", test.p));
-            }
+        } else if self.points.kind() == PointKind::Readings
+            && let Some(test) = self.lack_of_fit().filter(|test| test.p < 0.05)
+        {
+            let finding = Finding::new(Code::StandardsDisagree, subject);
+            self.findings.push(finding.with("statistic", test.statistic).with("p", test.p));
         }
         Ok(())
     }
@@ -462,11 +462,11 @@ fn enough(points: &Points, levels: &[f64], shape: Shape) -> Result<(), Error> {
 /// Leaves zero levels out where that is asked for or follows from the zeroing, with a finding.
 fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Finding>) -> Result<(Points, Noise), Error> {
     let noise = options.noise.clone();
-    if let Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) = &noise {
-        if !sigmas.fits(points.len()) {
-            let what = format!("{} standard deviations for {} points", sigmas.as_slice().len(), points.len());
-            return Err(Error::argument("noise", what).help("give one for all points or one for each"));
-        }
+    if let Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) = &noise
+        && !sigmas.fits(points.len())
+    {
+        let what = format!("{} standard deviations for {} points", sigmas.as_slice().len(), points.len());
+        return Err(Error::argument("noise", what).help("give one for all points or one for each"));
     }
     for (name, value) in [("zeroing", options.zeroing.u()), ("resolution", options.resolution.unwrap_or(0.0))] {
         if !(value.is_finite() && value >= 0.0) {

@@ -1,4 +1,5 @@
 //! The arithmetic of one fitted curve: forward, inverse, spread. No heap, no branch on strings.
+#![allow(clippy::needless_range_loop)] // matrices read best by their indices
 
 use super::Shape;
 use super::solve::{Frame, Solution};

@@ -3,6 +3,7 @@
 //! The normal equations square the condition number of the problem; in 32 digits, on centred and scaled
 //! concentrations, that leaves far more than the 16 of the data. Cholesky's factor then gives the covariance
 //! without an inverse (Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed., section 20.4).
+#![allow(clippy::needless_range_loop)] // matrices read best by their indices
 
 use crate::numeric::dd::{Dd, two_sum};
 

@@ -43,16 +43,16 @@ impl Dof {
     /// JCGM 100:2008 G.4.1), real, not truncated. Parts on the same estimate are added before they come here.
     pub fn effective(parts: impl Iterator<Item = (f64, Dof)>) -> Dof {
         let (mut sum, mut spread) = (0.0, 0.0);
-        let mut only: Option<Dof> = None;
+        let mut only = [None, None];
         for (variance, dof) in parts.filter(|(variance, _)| *variance > 0.0) {
             sum += variance;
             spread += if dof.is_infinite() { 0.0 } else { variance * variance / dof.0 };
-            only = if sum == variance { Some(dof) } else { None };
+            only = [Some(dof), only[0].map(|_| dof)];
         }
         match only {
-            Some(dof) => dof, // one estimate alone keeps its count to the last bit
-            None if spread > 0.0 => Dof(sum * sum / spread),
-            None => Dof::INFINITE,
+            [Some(dof), None] => dof, // one estimate alone keeps its count to the last bit
+            _ if spread > 0.0 => Dof(sum * sum / spread),
+            _ => Dof::INFINITE,
         }
     }
 
