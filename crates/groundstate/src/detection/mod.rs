@@ -9,6 +9,7 @@
 
 mod date;
 mod definition;
+pub mod mdl;
 
 pub use date::{Date, Quarter};
 pub use definition::{LimitDefinition, LimitRole};

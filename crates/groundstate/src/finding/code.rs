@@ -62,6 +62,83 @@ codes! {
     /// Standards differ among each other by more than their readings scatter.
     StandardsDisagree = "standards_disagree_more_than_readings", Caution,
         "the standards deviate from the curve by more than their readings scatter (lack of fit F {statistic}, p {p}); fit one point per standard, or a better shape";
+
+    // ---- detection
+    /// A requirement on the data of a detection limit is not met.
+    MdlRequirementNotMet = "mdl_requirement_not_met", Fail,
+        "{requirement}: {found}; required: {required}";
+    /// A recommendation on the data of a detection limit was not followed.
+    MdlAdviceNotFollowed = "mdl_advice_not_followed", Note,
+        "{requirement}: {found}; advised: {required}";
+    /// Requirements that could not be looked at.
+    MdlDesignNotEvaluated = "mdl_design_not_evaluated", Caution,
+        "{count} requirements not evaluated, for want of the facts: {requirements}";
+    /// Only values were given.
+    MdlFromValues = "mdl_computed_from_values", Caution,
+        "computed from values: without batches, dates and instruments the figure says nothing of the procedure it came from";
+    /// Numbers were censored before they reached the library.
+    CensoredUpstream = "censored_upstream", Caution,
+        "{count} non-detects among the {what}: an absorbance always gives a signed number, so these were censored on the way; the signed results would tell more";
+    /// Missing results were removed.
+    MdlMissingRemoved = "mdl_missing_removed", Caution,
+        "{count} of the {what} missing; removed, and not taken for non-detects";
+    /// Results left out as documented gross failures.
+    MdlGrossFailures = "mdl_gross_failures", Note,
+        "{count} of the {what} left out as documented gross failures; {left} left, and at least 7 must be";
+    /// A spike gave no positive number.
+    MdlRepeatAtHigherLevel = "mdl_repeat_at_higher_level", Fail,
+        "{count} of {total} spikes gave no number above 0; repeat the spikes at a higher level";
+    /// Spikes without a number were left out of the standard deviation.
+    MdlSpikesLeftOut = "mdl_spikes_left_out", Caution,
+        "{count} of {total} spikes gave no number and cannot enter a standard deviation; the rule does not say what to do with so few";
+    /// There is no limit.
+    MdlNotComputed = "mdl_not_computed", Fail,
+        "no limit: spikes {spikes}, blanks {blanks} ({count} usable)";
+    /// Results that are all the same figure.
+    MdlNoScatter = "mdl_no_scatter", Caution,
+        "the {count} {what} are all the same figure, so their scatter is hidden by rounding; take results with more figures";
+    /// The mean of the blanks was set to zero.
+    MdlBlankMeanZeroed = "mdl_blank_mean_zeroed", Note,
+        "the mean of the blanks, {mean}, is negative and was taken as 0; their standard deviation is unchanged";
+    /// A value of t that the printed table does not have.
+    MdlTNotPrinted = "mdl_t_not_printed", Note,
+        "the printed table has no row for {n} {what}; t was computed and rounded to {t}";
+    /// The blank at the 99th percentile was taken.
+    MdlPercentileRank = "mdl_percentile_rank", Note,
+        "99th percentile of {n} blanks: 0.99 n = {product}, rank {rank} (halfway ranks {tie}; many blanks {reading})";
+    /// The percentile lies among the non-detects.
+    MdlRankOnNonDetect = "mdl_rank_on_non_detect", Caution,
+        "rank {rank} of the blanks is a non-detect, so the blanks give no numeric limit; 0 is not put in its place";
+    /// Exactly 100 blanks, and the percentile was not used.
+    MdlHundredBlanks = "mdl_hundred_blanks", Note,
+        "100 blanks exactly: the rule says \"more than 100\" and \"n >= 100\"; read as {reading}, which gave {branch}";
+    /// An instrument ran too few spikes in a quarter.
+    MdlQuarterIncomplete = "mdl_quarter_incomplete", Fail,
+        "{instrument}, {quarter}: {spikes} spikes in {batches} known batches; 2 in separate batches are required where samples are run";
+    /// Results that could not be assigned for want of a fact.
+    MdlResultsNotPlaced = "mdl_results_not_placed", Caution,
+        "{count} spikes could not be placed, for want of {facts}";
+    /// The spiking level is too low.
+    MdlRaiseSpikingLevel = "mdl_raise_spiking_level", Fail,
+        "{count} of {total} spikes, more than 5 %, gave no number above 0; raise the spiking level and repeat the initial determination";
+    /// An instrument joins a group that shares a limit.
+    MdlJoiningInstrument = "mdl_joining_instrument", Note,
+        "{instrument} joins with {spikes} spikes and {blanks} blanks (2 and 2 required), {above} of the blanks at or above the existing limit (none allowed); pooled MDL_S {ratio} times the existing limit (0.5 to 2.0 allowed): {decision}";
+    /// What a verification found.
+    MdlVerification = "mdl_verification", Note,
+        "existing limit {existing}, verified limit {verified}: {decision}, because {why}";
+    /// A verification is late.
+    MdlVerificationLapsed = "mdl_verification_lapsed", Fail,
+        "last determined or verified on {last}, verification due by {due} (13 months), but it is of {as_of}";
+    /// Whether a verification is late cannot be told.
+    MdlLapseNotEvaluated = "mdl_lapse_not_evaluated", Note,
+        "the day of the last determination was not given, so the rule of 13 months was not evaluated";
+    /// Results that a verification does not use.
+    MdlSelection = "mdl_selection", Note,
+        "left out of the verification: {left_out}";
+    /// No result has a date.
+    MdlWindowNotEvaluated = "mdl_window_not_evaluated", Caution,
+        "no result has a date, so all were used; whether they are of the last 24 months was not evaluated";
 }
 
 #[cfg(test)]
