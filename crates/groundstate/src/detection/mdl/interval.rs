@@ -26,33 +26,35 @@ impl LimitInterval {
         if dof == 0 {
             return None;
         }
-        let probability = 0.95;
-        let tail = (1.0 - probability) / 2.0;
-        let nu = dof as f64;
-        let factor = |p: f64| (nu / chi_squared::quantile(p, nu)).sqrt();
-        Some(LimitInterval { lower: limit * factor(1.0 - tail), upper: limit * factor(tail), dof, probability })
+        let (tail, nu) = (0.025, dof as f64);
+        Some(LimitInterval {
+            lower: limit * (nu / chi_squared::upper_quantile(tail, nu)).sqrt(),
+            upper: limit * (nu / chi_squared::quantile(tail, nu)).sqrt(),
+            dof,
+            probability: 0.95,
+        })
     }
 }
 
 #[cfg(test)]
+#[allow(clippy::excessive_precision, reason = "figures stand as they were computed or published")]
 mod tests {
     use super::*;
 
     #[test]
     fn factors_for_seven_results() {
         let interval = LimitInterval::of(1.0, 6).unwrap();
-        // cases/epa-mdl-factors.json, lower and upper_factor_nu6_at_95pc. (1 - 0.95) / 2 is 0.025 to one bit, which moves
-        // a factor by a few 1e-16.
-        approx::assert_relative_eq!(interval.lower, 0.64439340793237189786, max_relative = 1e-12);
-        approx::assert_relative_eq!(interval.upper, 2.2020661128215579539, max_relative = 1e-12);
+        // cases/epa-mdl-factors.json, lower and upper_factor_nu6_at_95pc. 1e-13: quantiles good to some ten last places.
+        approx::assert_relative_eq!(interval.lower, 0.64439340793237189786, max_relative = 1e-13);
+        approx::assert_relative_eq!(interval.upper, 2.2020661128215579539, max_relative = 1e-13);
     }
 
     #[test]
     fn factors_for_fourteen_results_as_printed() {
         let interval = LimitInterval::of(1.0, 12).unwrap();
         // 0.72 and 1.65 in NR 252.0365; twenty digits in cases/epa-mdl-factors.json.
-        approx::assert_relative_eq!(interval.lower, 0.71708598553809405381, max_relative = 1e-12);
-        approx::assert_relative_eq!(interval.upper, 1.6507351390525681891, max_relative = 1e-12);
+        approx::assert_relative_eq!(interval.lower, 0.71708598553809405381, max_relative = 1e-13);
+        approx::assert_relative_eq!(interval.upper, 1.6507351390525681891, max_relative = 1e-13);
         assert_eq!(LimitInterval::of(1.0, 0), None);
     }
 }
