@@ -225,7 +225,7 @@ def noncentrality(dof, alpha, beta):
         mp.dps = 50
 
 
-rows = []
+rows: list[list[object]] = []
 
 
 def add(distribution, function, args, value):
