@@ -8,8 +8,11 @@ pub mod element;
 pub mod error;
 pub mod estimate;
 pub mod finding;
+pub mod method;
 pub mod numeric;
 pub mod report;
+pub mod rounding;
+pub mod run;
 pub mod unit;
 
 pub use error::{Error, Kind, Problem};

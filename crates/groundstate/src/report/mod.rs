@@ -1,3 +1,3 @@
-//! From numbers to reported text.
+//! What leaves the laboratory: rounded values, qualifiers, text.
 
-pub mod round;
+pub use crate::rounding as round;

@@ -171,7 +171,7 @@ impl Rule {
     /// [`Rounding::Uncertainty`] and not looked at otherwise.
     ///
     /// ```
-    /// use groundstate::report::round::{Rounding, Rule};
+    /// use groundstate::rounding::{Rounding, Rule};
     /// assert_eq!(Rule::default().round(0.12, None)?.to_string(), "0.120");
     /// assert_eq!(Rule::new(Rounding::decimals(2)?).round(2.675, None)?.to_string(), "2.68");
     /// # Ok::<(), groundstate::Error>(())
@@ -190,7 +190,7 @@ impl Rule {
     /// a relative 1e-12 of a limit is that limit, as it is where limits are judged.
     ///
     /// ```
-    /// use groundstate::report::round::{Rounding, Rule};
+    /// use groundstate::rounding::{Rounding, Rule};
     /// let rule = Rule::new(Rounding::figures(2)?);
     /// assert_eq!(rule.distinguishing(0.5004, None, &[0.5])?.to_string(), "0.5004");
     /// assert_eq!(rule.distinguishing(110.00000000000001, None, &[110.0])?.to_string(), "110");
@@ -222,7 +222,7 @@ impl Rule {
     /// would vanish there.
     ///
     /// ```
-    /// use groundstate::report::round::{Rounding, Rule};
+    /// use groundstate::rounding::{Rounding, Rule};
     /// let pair = Rule::new(Rounding::uncertainty(2)?).pair(0.11987, 0.0998)?;
     /// assert_eq!(pair.to_string(), "0.12 ± 0.10");
     /// # Ok::<(), groundstate::Error>(())
@@ -490,5 +490,4 @@ impl Decimal {
 }
 
 #[cfg(test)]
-#[path = "round_tests.rs"]
 mod tests;

@@ -1,0 +1,109 @@
+//! What a method file says: calibration, preparation, limits, reporting, qualifiers and criteria.
+
+mod calibration;
+mod limits;
+mod policy;
+mod preparation;
+mod qualifiers;
+mod style;
+
+pub use calibration::{CalibrationRules, Exclusion, OutlierTest, ReadingScatter};
+pub use limits::{ActionLimit, ConformSide, DecisionRule, Limit, LimitBasis, LimitFloor, Limits, NondetectAt};
+pub use policy::{AliasPolicy, MissingPolicy, SignalKind};
+pub use preparation::{
+    ExtraFactor, Nominal, PreparationRules, PreparationUncertainty, ReportBasis, SampleKind, SharedItems, Weighed,
+};
+pub use qualifiers::{Qualification, Qualifier, Qualifiers};
+pub use style::{DofPolicy, Style};
+
+use std::sync::Arc;
+
+use crate::detection::Date;
+use crate::element::Element;
+use crate::error::Error;
+use policy::words;
+
+words! {
+    /// A named set of rules that a method starts from.
+    Profile, "profile":
+    /// No programme's rules: what is not set in the method is not required.
+    General = "general",
+    /// SW-846 Method 7000B, flame atomic absorption.
+    Sw846Method7000b = "sw846_7000b",
+    /// Standard Methods 3111, a template from memory.
+    StandardMethods3111 = "standard_methods_3111",
+}
+
+/// A method: everything that turns a run's readings into reported results.
+///
+/// Fields are public; [`Method::check`] tells whether they go together, and whoever reduces a run asks it first.
+#[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
+pub struct Method {
+    /// Name of the method in the laboratory.
+    pub id: Arc<str>,
+    /// Its version.
+    pub version: Arc<str>,
+    /// Who approved it.
+    pub approved_by: Option<Arc<str>>,
+    /// From when it is in force.
+    pub effective_from: Option<Date>,
+    /// The element.
+    pub element: Element,
+    /// Wavelength of the line, nm.
+    pub line_nm: Option<f64>,
+    /// What the readings are.
+    pub signal_kind: SignalKind,
+    /// The profile it started from.
+    pub profile: Profile,
+    /// What to do with missing readings.
+    pub missing: MissingPolicy,
+    /// Whether other programmes' names of roles are read.
+    pub aliases: AliasPolicy,
+    /// How the calibration is made.
+    pub calibration: CalibrationRules,
+    /// The way from the sample to the solution.
+    pub preparation: PreparationRules,
+    /// Limits.
+    pub limits: Limits,
+    /// How results are written.
+    pub reporting: Style,
+    /// Letters and words beside results.
+    pub qualifiers: Qualifiers,
+}
+
+impl Method {
+    /// A method for `element` with nothing set but the defaults of `profile`.
+    ///
+    /// ```
+    /// use groundstate::method::{Method, Profile};
+    /// use groundstate::curve::Shape;
+    /// let mut method = Method::new("Zn", Profile::General)?;
+    /// method.calibration.shape = Shape::Quadratic;
+    /// assert_eq!(method.element.symbol(), "Zn");
+    /// # Ok::<(), groundstate::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// An unknown element.
+    pub fn new(element: &str, profile: Profile) -> Result<Method, Error> {
+        let element = Element::parse(element)?;
+        Ok(Method {
+            id: format!("{} by flame", element.symbol()).into(),
+            version: "1".into(),
+            approved_by: None,
+            effective_from: None,
+            element,
+            line_nm: None,
+            signal_kind: SignalKind::Absorbance,
+            profile,
+            missing: MissingPolicy::Skip,
+            aliases: AliasPolicy::Refuse,
+            calibration: CalibrationRules::default(),
+            preparation: PreparationRules::default(),
+            limits: Limits::default(),
+            reporting: Style::default(),
+            qualifiers: Qualifiers::default(),
+        })
+    }
+}

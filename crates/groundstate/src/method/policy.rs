@@ -1,0 +1,82 @@
+//! How a method has tables read.
+
+use crate::error::{Error, nearest};
+
+/// Defines a closed list of words of a method file: stable names, parsing with the nearest name.
+macro_rules! words {
+    ($(#[$doc:meta])* $kind:ident, $key:literal: $($(#[$each:meta])* $variant:ident = $name:literal),+ $(,)?) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[non_exhaustive]
+        pub enum $kind { $($(#[$each])* $variant,)+ }
+
+        impl $kind {
+            /// Every one of them.
+            pub const ALL: &'static [$kind] = &[$($kind::$variant,)+];
+
+            /// The stable name, as a method file has it.
+            pub const fn name(self) -> &'static str {
+                match self { $($kind::$variant => $name,)+ }
+            }
+
+            /// The one called `name`.
+            ///
+            /// # Errors
+            /// Any other name, with the nearest one.
+            pub fn parse(name: &str) -> Result<Self, Error> {
+                $crate::method::policy::one_of($key, name, Self::ALL, Self::name)
+            }
+        }
+
+        impl std::fmt::Display for $kind {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(self.name())
+            }
+        }
+    };
+}
+pub(super) use words;
+
+/// The one of `all` that is called `text`.
+pub(super) fn one_of<T: Copy>(key: &str, text: &str, all: &[T], name: impl Fn(T) -> &'static str) -> Result<T, Error> {
+    if let Some(found) = all.iter().find(|one| name(**one) == text) {
+        return Ok(*found);
+    }
+    let shown: String = text.chars().take(40).collect();
+    let names: Vec<&str> = all.iter().map(|one| name(*one)).collect();
+    Err(Error::argument(key, format!("there is no {key} {shown:?}")).help(
+        match nearest(&shown, names.iter().copied()) {
+            Some(near) => format!("did you mean {near:?}?"),
+            None => format!("it is one of {}", names.join(", ")),
+        },
+    ))
+}
+
+words! {
+    /// What to do with a reading that is missing: empty, null, NaN or NA.
+    MissingPolicy, "missing":
+    /// Leave it out, count it, and say so in a finding.
+    Skip = "skip",
+    /// Refuse the table.
+    Refuse = "refuse",
+}
+
+words! {
+    /// Whether other programmes' names of roles are read.
+    AliasPolicy, "aliases":
+    /// Only the roles' own names.
+    Refuse = "refuse",
+    /// The names in [`run::ALIASES`](crate::run::ALIASES) too.
+    Accept = "accept",
+}
+
+words! {
+    /// What the readings are.
+    SignalKind, "signal_kind":
+    /// Absorbance of a flame.
+    Absorbance = "absorbance",
+    /// Emission of a flame (sodium, potassium, lithium). Rules that speak of absorbance do not apply.
+    Emission = "emission",
+    /// Another signal, such as that of a cold vapour or furnace; not supported beyond calibration and preparation.
+    Other = "other",
+}
