@@ -8,6 +8,7 @@ pub mod element;
 pub mod error;
 pub mod estimate;
 pub mod finding;
+pub mod glassware;
 pub mod method;
 pub mod numeric;
 pub mod report;

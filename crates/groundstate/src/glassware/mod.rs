@@ -1,0 +1,15 @@
+//! Measured quantities with their standard uncertainty, tolerances of volumetric glassware, and dilutions.
+//!
+//! A tolerance becomes a standard uncertainty by a named distribution (JCGM 100:2008 4.3), never silently.
+
+mod dilution;
+mod measured;
+mod piston;
+mod tolerance;
+mod volumetric;
+
+pub use dilution::{Dilution, DilutionStep};
+pub use measured::Measured;
+pub use piston::PistonPipette;
+pub use tolerance::{Distribution, WATER_EXPANSION, combined, standard_uncertainty, temperature_half_width};
+pub use volumetric::{Class, Specification, Tolerance, Vessel, tolerance};
