@@ -14,6 +14,7 @@ pub mod numeric;
 pub mod report;
 pub mod rounding;
 pub mod run;
+pub mod statistics;
 pub mod unit;
 
 pub use error::{Error, Kind, Problem};
