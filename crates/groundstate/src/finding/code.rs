@@ -65,13 +65,13 @@ codes! {
 
     // ---- detection
     /// A requirement on the data of a detection limit is not met.
-    MdlRequirementNotMet = "mdl_requirement_not_met", Fail,
+    LimitRequirementNotMet = "limit_requirement_not_met", Fail,
         "{requirement}: {found}; required: {required}";
     /// A recommendation on the data of a detection limit was not followed.
-    MdlAdviceNotFollowed = "mdl_advice_not_followed", Note,
+    LimitAdviceNotFollowed = "limit_advice_not_followed", Note,
         "{requirement}: {found}; advised: {required}";
     /// Requirements that could not be looked at.
-    MdlDesignNotEvaluated = "mdl_design_not_evaluated", Caution,
+    LimitRequirementsNotEvaluated = "limit_requirements_not_evaluated", Caution,
         "{count} requirements not evaluated, for want of the facts: {requirements}";
     /// Only values were given.
     MdlFromValues = "mdl_computed_from_values", Caution,
@@ -80,7 +80,7 @@ codes! {
     CensoredUpstream = "censored_upstream", Caution,
         "{count} non-detects among the {what}: an absorbance always gives a signed number, so these were censored on the way; the signed results would tell more";
     /// Missing results were removed.
-    MdlMissingRemoved = "mdl_missing_removed", Caution,
+    LimitMissingRemoved = "limit_missing_removed", Caution,
         "{count} of the {what} missing; removed, and not taken for non-detects";
     /// Results left out as documented gross failures.
     MdlGrossFailures = "mdl_gross_failures", Note,
@@ -95,7 +95,7 @@ codes! {
     MdlNotComputed = "mdl_not_computed", Fail,
         "no limit: spikes {spikes}, blanks {blanks} ({count} usable)";
     /// Results that are all the same figure.
-    MdlNoScatter = "mdl_no_scatter", Caution,
+    LimitNoScatter = "limit_no_scatter", Caution,
         "the {count} {what} are all the same figure, so their scatter is hidden by rounding; take results with more figures";
     /// The mean of the blanks was set to zero.
     MdlBlankMeanZeroed = "mdl_blank_mean_zeroed", Note,
@@ -112,6 +112,9 @@ codes! {
     /// Exactly 100 blanks, and the percentile was not used.
     MdlHundredBlanks = "mdl_hundred_blanks", Note,
         "100 blanks exactly: the rule says \"more than 100\" and \"n >= 100\"; read as {reading}, which gave {branch}";
+    /// There is no instrument detection limit.
+    IdlNotComputed = "idl_not_computed", Fail,
+        "no instrument detection limit: a series has fewer than two readings";
     /// An instrument ran too few spikes in a quarter.
     MdlQuarterIncomplete = "mdl_quarter_incomplete", Fail,
         "{instrument}, {quarter}: {spikes} spikes in {batches} known batches; 2 in separate batches are required where samples are run";

@@ -3,48 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
-use super::super::Date;
+use super::super::{Date, LimitCheck, State, edge};
 use super::observation::{MdlKind, MdlResult};
 use super::options::MdlOptions;
 use super::population::Population;
 use super::rules;
 use crate::error::Error;
-use crate::finding::{Citation, Code, Finding, Subject};
-
-/// What became of one requirement.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum State {
-    /// The facts show that it is met.
-    Met,
-    /// The facts show that it is not met.
-    NotMet,
-    /// The facts that would show it were not given. Not a pass.
-    NotEvaluated,
-    /// A recommendation that was not followed; nothing is wrong with the limit for it.
-    Advice,
-}
-
-impl State {
-    /// The stable name, in `snake_case`.
-    pub const fn name(self) -> &'static str {
-        match self {
-            State::Met => "met",
-            State::NotMet => "not_met",
-            State::NotEvaluated => "not_evaluated",
-            State::Advice => "advice",
-        }
-    }
-
-    /// The state in words.
-    pub const fn title(self) -> &'static str {
-        match self {
-            State::Met => "met",
-            State::NotMet => "not met",
-            State::NotEvaluated => "not evaluated",
-            State::Advice => "advice",
-        }
-    }
-}
+use crate::finding::Citation;
 
 macro_rules! requirements {
     ($($(#[$doc:meta])* $variant:ident = $name:literal, $title:literal, $required:literal, $citation:expr;)+) => {
@@ -127,8 +92,20 @@ pub struct Requirement {
 
 impl fmt::Display for Requirement {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Requirement { rule, state, found } = self;
-        write!(f, "{}: {}; {found}; required: {} ({})", rule.title(), state.title(), rule.required(), rule.citation())
+        LimitCheck::from(self).fmt(f)
+    }
+}
+
+impl From<&Requirement> for LimitCheck {
+    fn from(requirement: &Requirement) -> Self {
+        LimitCheck {
+            name: requirement.rule.name(),
+            title: requirement.rule.title(),
+            required: requirement.rule.required().into(),
+            found: requirement.found.clone(),
+            state: requirement.state,
+            citation: requirement.rule.citation(),
+        }
     }
 }
 
@@ -180,39 +157,6 @@ pub(super) fn evaluate(
         requirements.push(Requirement { rule, state, found });
     }
     Ok(requirements)
-}
-
-/// One finding for each requirement that is not met, one for all that could not be looked at.
-pub(super) fn findings(requirements: &[Requirement]) -> Vec<Finding> {
-    let told = |code, requirement: &Requirement| {
-        Finding::new(code, Subject::Run)
-            .with("requirement", requirement.rule.title())
-            .with("found", requirement.found.clone())
-            .with("required", requirement.rule.required())
-            .citing(requirement.rule.citation())
-    };
-    let mut findings: Vec<Finding> = requirements
-        .iter()
-        .filter_map(|requirement| match requirement.state {
-            State::NotMet => Some(told(Code::MdlRequirementNotMet, requirement)),
-            State::Advice => Some(told(Code::MdlAdviceNotFollowed, requirement)),
-            State::Met | State::NotEvaluated => None,
-        })
-        .collect();
-    let open: Vec<_> = requirements
-        .iter()
-        .filter(|requirement| requirement.state == State::NotEvaluated)
-        .map(|requirement| requirement.rule.title())
-        .collect();
-    if !open.is_empty() {
-        findings.push(
-            Finding::new(Code::MdlDesignNotEvaluated, Subject::Run)
-                .with("count", open.len())
-                .with("requirements", open.join(", "))
-                .citing(rules::DESIGN),
-        );
-    }
-    findings
 }
 
 type Judged = (State, String);
@@ -272,8 +216,7 @@ fn level_range(spikes: &Population<'_>, options: &MdlOptions) -> Result<Judged, 
     }
     let lowest = ratios.iter().copied().fold(f64::INFINITY, f64::min);
     let highest = ratios.iter().copied().fold(0.0, f64::max);
-    // The guard keeps 0.3 / 0.03 inside "up to 10 times".
-    let inside = lowest >= 2.0 * (1.0 - 1e-12) && highest <= 10.0 * (1.0 + 1e-12);
+    let inside = edge::at_least(lowest, 2.0) && edge::at_most(highest, 10.0);
     let found = match same_level(lowest, highest) {
         true => format!("{lowest:.4} times"),
         false => format!("{lowest:.4} to {highest:.4} times"),

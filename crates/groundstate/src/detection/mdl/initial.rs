@@ -1,6 +1,7 @@
 //! The limit itself.
 
-use super::design::{self, Requirement, Scope, State};
+use super::super::{LimitCheck, State, check};
+use super::design::{self, Requirement, Scope};
 use super::interval::LimitInterval;
 use super::observation::{self, MdlKind, MdlResult, Measured};
 use super::options::MdlOptions;
@@ -161,7 +162,7 @@ pub(super) fn compute(
     }
     let design = design::evaluate(spikes, blanks, options, scope)?;
     let basis = basis(spikes, blanks, &design);
-    findings.extend(design::findings(&design));
+    findings.extend(check::findings(&design.iter().map(LimitCheck::from).collect::<Vec<_>>()));
     if basis == MdlBasis::FromValues {
         findings.push(Finding::new(Code::MdlFromValues, Subject::Run).citing(rules::DESIGN));
     }
@@ -211,7 +212,7 @@ fn count_findings(population: &Population<'_>, findings: &mut Vec<Finding>) {
         findings.push(told(Code::CensoredUpstream, counts.nondetects));
     }
     if counts.missing > 0 {
-        findings.push(told(Code::MdlMissingRemoved, counts.missing));
+        findings.push(told(Code::LimitMissingRemoved, counts.missing));
     }
     if counts.excluded > 0 {
         let enough = counts.used() >= 7;

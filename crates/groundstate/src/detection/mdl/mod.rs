@@ -27,7 +27,9 @@ mod window;
 #[allow(clippy::excessive_precision, reason = "figures stand as they were computed or published")]
 mod tests;
 
-pub use design::{DesignRule, Requirement, State};
+pub use design::{DesignRule, Requirement};
+
+pub use super::State;
 pub use initial::{Mdl, MdlBasis, MdlPart, initial, initial_from_values};
 pub use interval::LimitInterval;
 pub use observation::{Exclusion, MdlKind, MdlResult, Measured};

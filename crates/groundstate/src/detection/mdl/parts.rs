@@ -1,9 +1,10 @@
 //! The two parts of an MDL: from the scatter of the spikes, and from the blanks.
 
+use super::super::moments::Moments;
 use super::interval::LimitInterval;
 use super::observation::MdlKind;
 use super::options::{MdlOptions, NumericBlanks};
-use super::population::{Counts, Moments, Population};
+use super::population::{Counts, Population};
 use super::rank::PercentileRank;
 use super::rules;
 use super::t_factor::{TFactor, TSource};
@@ -133,7 +134,7 @@ pub(super) fn from_spikes(
     failing: FailingSpikes,
     findings: &mut Vec<Finding>,
 ) -> Result<SpikePart, Error> {
-    let moments = Moments::of(spikes.kind, &spikes.numbers)?;
+    let moments = Moments::of(spikes.kind.plural(), &spikes.numbers)?;
     let s = moments.and_then(|moments| moments.s);
     let t = TFactor::of(spikes.counts.numeric, options.t);
     let mut part = SpikePart {
@@ -192,7 +193,7 @@ pub(super) fn from_blanks(
         (_, 0) if many && options.numeric_blanks == NumericBlanks::Percentile => BlankBranch::PercentileOfAll,
         (_, 0) => BlankBranch::MeanPlusTs,
     };
-    let moments = Moments::of(blanks.kind, &blanks.numbers)?;
+    let moments = Moments::of(blanks.kind.plural(), &blanks.numbers)?;
     let mut part = BlankPart {
         value: None,
         branch,
@@ -259,7 +260,7 @@ fn finite(kind: MdlKind, value: f64) -> Result<f64, Error> {
 }
 
 fn no_scatter(kind: MdlKind, count: usize) -> Finding {
-    Finding::new(Code::MdlNoScatter, Subject::Run).with("count", count).with("what", kind.plural())
+    Finding::new(Code::LimitNoScatter, Subject::Run).with("count", count).with("what", kind.plural())
 }
 
 fn say_rounded(kind: MdlKind, t: TFactor, findings: &mut Vec<Finding>) {

@@ -1,7 +1,6 @@
 //! The results of one kind, sorted into what can be computed with and what is only counted.
 
 use super::observation::{MdlKind, MdlResult, Measured};
-use crate::error::Error;
 
 /// How many results of one kind there were, and what became of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -62,34 +61,5 @@ impl<'a> Population<'a> {
     /// Spikes that gave no positive number.
     pub fn failing(&self) -> usize {
         self.used.iter().filter(|result| !result.is_positive_number()).count()
-    }
-}
-
-/// Mean and sample standard deviation.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Moments {
-    pub mean: f64,
-    /// `None` below two numbers.
-    pub s: Option<f64>,
-}
-
-impl Moments {
-    /// Of ascending `numbers`; `None` when there are none.
-    pub fn of(kind: MdlKind, numbers: &[f64]) -> Result<Option<Self>, Error> {
-        let Some(middle) = numbers.get(numbers.len() / 2) else { return Ok(None) };
-        let n = numbers.len() as f64;
-        // Taken from a result in the middle, deviations lose no figures; the mean is corrected once more.
-        let mean = middle + numbers.iter().map(|x| x - middle).sum::<f64>() / n;
-        let left: f64 = numbers.iter().map(|x| x - mean).sum();
-        let squares: f64 = numbers.iter().map(|x| (x - mean) * (x - mean)).sum();
-        let mean = mean + left / n;
-        let corrected = squares - left * left / n;
-        // Looked at before `max`, which would turn a NaN into a scatter of 0.
-        if !mean.is_finite() || !corrected.is_finite() {
-            return Err(Error::argument(kind.plural(), "the numbers are too large to compute with")
-                .help("use a unit in which they are of ordinary size"));
-        }
-        let s = (numbers.len() > 1).then(|| (corrected.max(0.0) / (n - 1.0)).sqrt());
-        Ok(Some(Moments { mean, s }))
     }
 }

@@ -2,8 +2,7 @@
 
 use std::fmt::{self, Write as _};
 
-use super::super::{Date, LimitDefinition};
-use super::design::State;
+use super::super::{Date, LimitDefinition, State};
 use super::initial::Mdl;
 use super::observation::MdlKind;
 use super::observation::MdlResult;

@@ -1,6 +1,6 @@
 //! The yearly verification of an existing limit.
 
-use super::super::Date;
+use super::super::{Date, edge};
 use super::design::Scope;
 use super::initial::{Mdl, compute};
 use super::observation::{self, MdlKind, MdlResult, Measured};
@@ -25,20 +25,19 @@ impl Ratio {
         Ratio { value: new / existing }
     }
 
-    /// Whether it lies within 0.5 to 2.0, ends included. A relative guard of 1e-12 keeps an end that is an end on paper
-    /// (0.3 / 0.6) from being lost to the last bit.
+    /// Whether it lies within 0.5 to 2.0, ends included: an end on paper (0.3 / 0.6) is an end, whatever its last bit.
     pub fn within(self) -> bool {
         !self.below() && !self.above()
     }
 
     /// Whether it is below 0.5.
     pub fn below(self) -> bool {
-        self.value < 0.5 * (1.0 - 1e-12)
+        edge::below(self.value, 0.5)
     }
 
     /// Whether it is above 2.0.
     pub fn above(self) -> bool {
-        self.value > 2.0 * (1.0 + 1e-12)
+        !edge::at_most(self.value, 2.0)
     }
 }
 

@@ -165,7 +165,7 @@ fn missing_is_removed_and_never_changes_the_branch() {
     let without = limit(&numbers(&SPIKES), &numbers(&BLANKS));
     assert_eq!((with.value, with.branch()), (without.value, without.branch()));
     assert_eq!(with.from_blanks.counts, Counts { numeric: 7, missing: 3, ..Counts::default() });
-    assert!(sentence(&with.findings, Code::MdlMissingRemoved).starts_with("3 of the blanks"));
+    assert!(sentence(&with.findings, Code::LimitMissingRemoved).starts_with("3 of the blanks"));
 
     let gone = limit(&numbers(&SPIKES), &[Measured::Missing; 7]);
     assert_eq!((gone.branch(), gone.value), (BlankBranch::NoBlanks, None));
@@ -202,11 +202,11 @@ fn degenerate_sets() {
 
     let flat = limit(&numbers(&[0.02; 7]), &numbers(&BLANKS));
     assert_eq!((flat.from_spikes.outcome, flat.value), (SpikeOutcome::NoScatter, None));
-    assert!(has(&flat.findings, Code::MdlNoScatter));
+    assert!(has(&flat.findings, Code::LimitNoScatter));
     // Flat blanks are what the rule makes of them: their mean.
     let flat = limit(&numbers(&SPIKES), &numbers(&[0.1; 7]));
     approx::assert_relative_eq!(flat.value.unwrap(), 0.1, max_relative = 1e-15);
-    assert!(has(&flat.findings, Code::MdlNoScatter));
+    assert!(has(&flat.findings, Code::LimitNoScatter));
     complete(&flat.findings);
 }
 

@@ -24,7 +24,7 @@ fn bare_lists_are_not_evaluated_and_called_computed_from_values() {
     }
     assert_eq!(limit.basis, MdlBasis::FromValues);
     assert!(has(&limit.findings, Code::MdlFromValues));
-    assert!(sentence(&limit.findings, Code::MdlDesignNotEvaluated).starts_with("11 requirements"));
+    assert!(sentence(&limit.findings, Code::LimitRequirementsNotEvaluated).starts_with("11 requirements"));
 }
 
 /// The states of `study` after `change`, where they differ from met.
@@ -36,7 +36,7 @@ fn broken(change: impl Fn(usize, &mut MdlResult), options: &MdlOptions) -> Vec<(
     let limit = initial(&results, options).unwrap();
     complete(&limit.findings);
     let not_met = limit.design.iter().filter(|requirement| requirement.state == State::NotMet).count();
-    let told = limit.findings.iter().filter(|finding| finding.code == Code::MdlRequirementNotMet).count();
+    let told = limit.findings.iter().filter(|finding| finding.code == Code::LimitRequirementNotMet).count();
     assert_eq!(told, not_met);
     states(&limit).into_iter().filter(|(_, state)| *state != State::Met).collect()
 }
@@ -119,7 +119,7 @@ fn the_spiking_level_is_advice_with_its_ends_inside() {
     let at = |estimate: f64| {
         let limit = initial(&study(), &MdlOptions { initial_estimate: Some(estimate), ..facts() }).unwrap();
         assert_eq!(limit.basis, MdlBasis::DesignMet);
-        (limit.state(DesignRule::SpikeLevelRange).unwrap(), has(&limit.findings, Code::MdlAdviceNotFollowed))
+        (limit.state(DesignRule::SpikeLevelRange).unwrap(), has(&limit.findings, Code::LimitAdviceNotFollowed))
     };
     // 0.02 is 2, 10, 1.99 and 10.05 times these.
     assert_eq!(at(0.01), (State::Met, false));

@@ -90,7 +90,7 @@ proptest! {
         let with = initial_from_values(&spikes, &blanks, &options).unwrap();
         prop_assert_eq!((with.value, with.branch()), (without.value, without.branch()));
         prop_assert_eq!(with.from_blanks.counts.missing, missing);
-        prop_assert!(has(&with.findings, Code::MdlMissingRemoved));
+        prop_assert!(has(&with.findings, Code::LimitMissingRemoved));
     }
 
     #[test]
