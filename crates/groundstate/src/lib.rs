@@ -3,6 +3,7 @@
 #![deny(missing_docs, clippy::float_cmp)]
 
 pub mod curve;
+pub mod criteria;
 pub mod detection;
 pub mod element;
 pub mod error;
