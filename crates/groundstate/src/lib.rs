@@ -2,8 +2,8 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs, clippy::float_cmp)]
 
-pub mod curve;
 pub mod criteria;
+pub mod curve;
 pub mod detection;
 pub mod element;
 pub mod error;
