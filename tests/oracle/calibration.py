@@ -181,9 +181,15 @@ def calibrate(
 ) -> Calibration:
     """Fit. ``levels`` are the standards in order, each with its readings.
 
-    A given sigma belongs to one fitted point; it is not defined here for means of readings.
+    Given sigmas are one a reading, in order; they are not defined here for means of readings.
     """
+    given = assumption.sigma
+    if given and points == "standards":
+        raise ValueError("a given sigma belongs to a reading, not to a mean")
     kept = tuple(Level(real(x), tuple(reals(readings))) for x, readings in levels)
+    if zero == "leave_out" and given:
+        owners = [level.x for level in kept for _ in level.readings]
+        given = tuple(sigma for sigma, x in zip(given, owners, strict=True) if x != 0)
     if zero == "leave_out":
         kept = tuple(level for level in kept if level.x != 0)
     if points == "readings":
@@ -202,9 +208,7 @@ def calibrate(
         case "1/x^2":
             weight = [1 / value**2 for value in x]
         case "known_sigma" | "relative_sigma":
-            if points == "standards" and any(number > 1 for number in count):
-                raise ValueError("a given sigma belongs to a fitted point, not to a mean")
-            weight = [1 / sigma**2 for sigma in assumption.sigma]
+            weight = [1 / sigma**2 for sigma in given]
         case "from_replicates":
             # the mean of m readings has 1/m of the pooled variance
             weight = [Decimal(number) for number in count]

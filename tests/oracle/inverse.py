@@ -50,7 +50,7 @@ class Estimate:
 class IntervalSet:
     """``between`` lo and hi; ``outside`` two half-lines ending at lo and starting at hi; ``whole``."""
 
-    kind: Literal["between", "outside", "below", "above", "whole"]
+    kind: Literal["empty", "between", "outside", "below", "above", "whole"]
     lo: Decimal | None = None
     hi: Decimal | None = None
 

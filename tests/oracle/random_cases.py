@@ -94,12 +94,12 @@ def _draw(rng: random.Random, number: int) -> RandomCase:
         replicates = same if points == "standards" else rng.randint(fewest, 4)
         levels.append((value, [reading(value, sd) + poured for _ in range(replicates)]))
 
-    used = sum(len(readings) for value, readings in levels if value or zero is None)
+    given = sum(len(readings) for _, readings in levels)
     sigma: list[float] = []
     if noise_kind == "known_sigma" and rng.random() < 0.5:
-        sigma = [sd] * used
+        sigma = [sd] * given
     elif noise_kind in ("known_sigma", "relative_sigma"):
-        sigma = [sd * rng.uniform(0.3, 3) for _ in range(used)]
+        sigma = [sd * rng.uniform(0.3, 3) for _ in range(given)]
 
     unknowns: list[tuple[float, int, float | None]] = []
     for _ in range(3):

@@ -19,6 +19,7 @@ from tests.oracle.inverse import (
     rising_root,
     welch_satterthwaite,
 )
+from tests.oracle.inversion import as_set, inversion_pieces
 from tests.oracle.least_squares import invert
 from tests.oracle.limits import minimum_level
 from tests.oracle.preparation import Preparation, Quantity
@@ -135,6 +136,33 @@ def test_fieller_tends_to_delta_when_the_slope_is_well_known() -> None:
     exact = fieller_set(fitted, reading, found, COVERAGE)
     shift = abs(exact.ends[0] - delta.ends[0])
     assert shift / (delta.ends[1] - delta.ends[0]) < Decimal("1e-7")
+
+
+@pytest.mark.parametrize("y", [("0.1", "0.21", "0.29", "0.41"), ("0.10", "0.30", "0.05", "0.26")])
+@pytest.mark.parametrize("signal", ["0.18", "0.25", "9"])
+def test_numerical_inversion_of_a_line_is_fieller_in_closed_form(y: tuple[str, ...], signal: str) -> None:
+    fitted = line(y=y)
+    reading = Reading(Decimal(signal))
+    found = concentration(fitted, reading)
+    closed = fieller_set(fitted, reading, found, COVERAGE)
+    pieces = inversion_pieces(fitted, reading, found, COVERAGE)
+    numerical = as_set(pieces)
+    assert numerical is not None
+    assert numerical.kind == closed.kind
+    if closed.kind != "whole":
+        gaps = [abs(p - q) for p, q in zip(numerical.ends, closed.ends, strict=True)]
+        assert max(gaps) < Decimal("1e-30")
+
+
+def test_inversion_of_a_curve_stays_on_the_rising_branch() -> None:
+    """A reading just below the crest: its set ends at the turning point, never beyond."""
+    levels = [(k, [Decimal("0.2") * k - Decimal("0.018") * k * k + Decimal("0.004") * (-1) ** k]) for k in range(1, 6)]
+    fitted = calibrate(levels, "quadratic", Noise("equal"))
+    _, b, c = fitted.polynomial
+    turning = -b / (2 * c)
+    reading = Reading(fitted.response(turning) - Decimal("0.0005"))
+    pieces = inversion_pieces(fitted, reading, concentration(fitted, reading), COVERAGE)
+    assert pieces[-1][1] == turning
 
 
 @pytest.mark.parametrize("c", ["-0.01", "0.01", "1e-25", "-1e-25", "0"])
