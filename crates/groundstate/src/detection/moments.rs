@@ -1,6 +1,7 @@
-//! Mean and sample standard deviation of a handful of numbers.
+//! Mean and sample standard deviation, where having none is an answer and not an error.
 
 use crate::error::Error;
+use crate::statistics::replicates::replicates;
 
 /// Mean and sample standard deviation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,20 +14,20 @@ pub(super) struct Moments {
 impl Moments {
     /// `None` when there are no numbers. Ascending numbers give the same bits in any order of the input.
     pub fn of(argument: &str, numbers: &[f64]) -> Result<Option<Self>, Error> {
-        let Some(middle) = numbers.get(numbers.len() / 2) else { return Ok(None) };
-        let n = numbers.len() as f64;
-        // Taken from a result in the middle, deviations lose no figures; the mean is corrected once more.
-        let mean = middle + numbers.iter().map(|x| x - middle).sum::<f64>() / n;
-        let left: f64 = numbers.iter().map(|x| x - mean).sum();
-        let squares: f64 = numbers.iter().map(|x| (x - mean) * (x - mean)).sum();
-        let mean = mean + left / n;
-        let corrected = squares - left * left / n;
-        // Looked at before `max`, which would turn a NaN into a scatter of 0.
-        if !mean.is_finite() || !corrected.is_finite() {
-            return Err(Error::argument(argument, "the numbers are too large to compute with")
-                .help("use a unit in which they are of ordinary size"));
+        if numbers.is_empty() {
+            return Ok(None);
         }
-        let s = (numbers.len() > 1).then(|| (corrected.max(0.0) / (n - 1.0)).sqrt());
-        Ok(Some(Moments { mean, s }))
+        // The callers have refused what is not finite, so size is all that can be wrong.
+        let set = replicates(numbers).map_err(|_| too_large(argument))?;
+        if !set.mean.is_finite() || set.sd.is_some_and(|s| !s.is_finite()) {
+            return Err(too_large(argument));
+        }
+        Ok(Some(Moments { mean: set.mean, s: set.sd }))
     }
+}
+
+/// The error of figures whose sums leave the range of numbers.
+pub(super) fn too_large(argument: &str) -> Error {
+    Error::argument(argument, "the numbers are too large to compute with")
+        .help("use a unit in which they are of ordinary size")
 }

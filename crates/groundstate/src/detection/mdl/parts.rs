@@ -1,6 +1,6 @@
 //! The two parts of an MDL: from the scatter of the spikes, and from the blanks.
 
-use super::super::moments::Moments;
+use super::super::moments::{Moments, too_large};
 use super::interval::LimitInterval;
 use super::observation::MdlKind;
 use super::options::{MdlOptions, NumericBlanks};
@@ -255,8 +255,7 @@ fn finite(kind: MdlKind, value: f64) -> Result<f64, Error> {
     if value.is_finite() {
         return Ok(value);
     }
-    Err(Error::argument(kind.plural(), "the numbers are too large to compute with")
-        .help("use a unit in which they are of ordinary size"))
+    Err(too_large(kind.plural()))
 }
 
 fn no_scatter(kind: MdlKind, count: usize) -> Finding {

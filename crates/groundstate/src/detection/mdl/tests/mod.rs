@@ -5,6 +5,7 @@ mod computation;
 mod design;
 mod laws;
 mod life;
+mod meaning;
 mod verification;
 
 use super::*;
