@@ -164,11 +164,15 @@ class Calibration:
 
     def response_variance(self, x: Decimal) -> Decimal:
         """Variance of the fitted mean response at x."""
-        gradient = [x**power if power else ONE for power in POWERS[self.shape]]
+        return self.response_covariance(x, x)
+
+    def response_covariance(self, x1: Decimal, x2: Decimal) -> Decimal:
+        """Covariance of the fitted mean responses at two concentrations."""
+        first, second = ([x**power if power else ONE for power in POWERS[self.shape]] for x in (x1, x2))
         return total(
             g * entry * h
-            for g, row in zip(gradient, self.covariance, strict=True)
-            for h, entry in zip(gradient, row, strict=True)
+            for g, row in zip(first, self.covariance, strict=True)
+            for h, entry in zip(second, row, strict=True)
         )
 
 

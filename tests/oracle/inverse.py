@@ -137,6 +137,12 @@ def concentration(calibration: Calibration, reading: Reading) -> Estimate:
     return Estimate(x, u, welch_satterthwaite(parts), status(calibration, x), total(p.variance for p in own))
 
 
+def shared_covariance(calibration: Calibration, x1: Decimal, x2: Decimal) -> Decimal:
+    """Covariance of two results of different readings: they share the fitted curve, nothing else."""
+    of_the_response = calibration.response_covariance(x1, x2)
+    return of_the_response / (calibration.slope(x1) * calibration.slope(x2))
+
+
 def status(calibration: Calibration, x: Decimal) -> Status:
     if x < 0:
         return "negative"

@@ -17,6 +17,7 @@ from tests.oracle.inverse import (
     delta_interval,
     fieller_set,
     rising_root,
+    shared_covariance,
     welch_satterthwaite,
 )
 from tests.oracle.inversion import as_set, inversion_pieces
@@ -172,6 +173,16 @@ def test_inverse_takes_the_rising_branch_for_both_curvatures(c: str) -> None:
     root = rising_root((a, b, curvature), a + b * x + curvature * x * x)
     assert root is not None
     assert abs(root - x) < Decimal("1e-30")
+
+
+def test_results_of_one_line_share_its_coefficients() -> None:
+    """Two results far from the centre on the same side move together, on opposite sides apart."""
+    fitted = line()
+    together = shared_covariance(fitted, Decimal("3.9"), Decimal("4"))
+    apart = shared_covariance(fitted, Decimal("0.9"), Decimal("4"))
+    assert together > 0 > apart
+    at = Decimal("3.9")
+    assert shared_covariance(fitted, at, at) == fitted.response_variance(at) / fitted.slope(at) ** 2
 
 
 def test_no_root_above_the_turning_point() -> None:
