@@ -161,7 +161,7 @@ proptest! {
         let options = FitOptions {
             shape,
             zeroing: Zeroing::BlankSubtracted(zero_u),
-            stock: Some(Stock { name: "A".into(), relative_u: 0.004 }),
+            stocks: vec![Stock { name: "A".into(), relative_u: 0.004 }],
             on_bad_curve: OnBadCurve::Flag,
             ..FitOptions::default()
         };

@@ -2,10 +2,12 @@
 
 use std::sync::Arc;
 
+use super::distance_fit::{self, Termination};
 use super::kernel::Kernel;
 use super::noise::{Noise, Sigmas};
 use super::points::{PointKind, Points};
 use super::solve::{self, Frame};
+use super::standards_error::{CovarianceConvention, StandardsError};
 use super::{Shape, identity, replicated};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{CalibrationId, Dof, Square};
@@ -80,8 +82,12 @@ pub struct FitOptions {
     pub zeroing: Zeroing,
     /// Unit of the concentrations.
     pub unit: Unit,
-    /// The stock of the standards.
-    pub stock: Option<Stock>,
+    /// The stocks that all standards were made from.
+    pub stocks: Vec<Stock>,
+    /// Further errors of the standards' concentrations.
+    pub standards_error: StandardsError,
+    /// Which covariance a fit with such errors reports.
+    pub convention: CovarianceConvention,
     /// Smallest step of the signal: a reading's standard uncertainty is never below this over the root of 12.
     pub resolution: Option<f64>,
     /// What to do with a curve that cannot serve.
@@ -96,7 +102,9 @@ impl Default for FitOptions {
             zero: Zero::Include,
             zeroing: Zeroing::Raw,
             unit: Unit::MilligramPerLitre,
-            stock: None,
+            stocks: Vec::new(),
+            standards_error: StandardsError::Negligible,
+            convention: CovarianceConvention::default(),
             resolution: None,
             on_bad_curve: OnBadCurve::Refuse,
         }
@@ -196,6 +204,7 @@ pub struct Calibration {
     pub(crate) kernel: Kernel,
     weights: Vec<f64>,
     sse: f64,
+    termination: Option<Termination>,
     scale: Scale,
     pub(crate) variance: VarianceFunction,
     pub(crate) within: Option<Within>,
@@ -225,19 +234,28 @@ impl Calibration {
     /// [`OnBadCurve::Flag`] is chosen.
     pub fn fit(points: &Points, options: &FitOptions) -> Result<Calibration, Error> {
         let mut findings = Vec::new();
-        let (points, noise) = without_zero(points, options, &mut findings)?;
+        let (points, noise, standards_error) = without_zero(points, options, &mut findings)?;
         let shape = options.shape;
         let levels = points.levels();
         enough(&points, &levels, shape)?;
         let weighing = weigh(&points, &noise, options, &levels)?;
         let frame = Frame::of(points.concentrations(), !shape.through_zero());
-        let (kernel, sse) = solved(shape, frame, &points, &weighing.weights).ok_or_else(|| {
-            Error::argument(
-                "concentration",
-                format!("the levels do not determine a {}", shape.name().replace('_', " ")),
-            )
-            .help("spread the standards further apart")
-        })?;
+        let undetermined = || {
+            let what = format!("the levels do not determine a {}", shape.name().replace('_', " "));
+            Error::argument("concentration", what).help("spread the standards further apart")
+        };
+        let plain = solved(shape, frame, &points, &weighing.weights).ok_or_else(undetermined)?;
+        let (kernel, sse, termination) = match &standards_error {
+            StandardsError::Negligible => (plain.0, plain.1, None),
+            errors => {
+                let unit = weighing.unit_variance(&noise)?;
+                let variances = errors.of(points.len(), unit)?;
+                let (kernel, sse, termination) =
+                    distance_fit::fit(shape, frame, &points, &weighing.weights, &variances, options.convention)
+                        .ok_or_else(undetermined)?;
+                (kernel, sse, Some(termination))
+            }
+        };
         let dof = Dof::count(points.len() - shape.parameters());
         let scale = weighing.scale.unwrap_or(Scale {
             variance: if dof.get() > 0.0 { sse / dof.get() } else { f64::NAN },
@@ -252,9 +270,10 @@ impl Calibration {
             top: levels.last().copied().unwrap_or(0.0),
             weights: weighing.weights.iter().map(|w| w.value()).collect(),
             points,
-            options: FitOptions { noise, ..options.clone() },
+            options: FitOptions { noise, standards_error, ..options.clone() },
             kernel,
             sse,
+            termination,
             scale,
             variance: weighing.variance,
             within,
@@ -262,7 +281,31 @@ impl Calibration {
             findings,
         };
         calibration.judge()?;
+        calibration.weigh_standards_error(&plain.0);
         Ok(calibration)
+    }
+
+    /// Notices where errors of the standards, shared ones included, raise u by more than a tenth somewhere in the
+    /// range, against the `plain` fit that ignores them.
+    fn weigh_standards_error(&mut self, plain: &Kernel) {
+        let stocks: f64 = self.options.stocks.iter().map(|stock| stock.relative_u * stock.relative_u).sum();
+        let ignored = self.options.standards_error == StandardsError::Negligible && stocks <= 0.0;
+        if ignored || self.variance == VarianceFunction::Unknown {
+            return;
+        }
+        let relative = |kernel: &Kernel, x: f64, shared: f64| {
+            let slope = kernel.slope(x);
+            let signal = self.scale.variance * (kernel.spread(x) + self.variance.at(x));
+            (signal / (slope * slope) + shared * x * x).sqrt()
+        };
+        let places = [self.lowest, 0.5 * (self.lowest + self.top), self.top];
+        let ratio =
+            places.map(|x| relative(&self.kernel, x, stocks) / relative(plain, x, 0.0)).into_iter().fold(0.0, f64::max);
+        if ratio > 1.1 {
+            let percent = 100.0 * (ratio - 1.0);
+            self.findings
+                .push(Finding::new(Code::StandardsErrorMatters, Subject::Calibration(1)).with("percent", percent));
+        }
     }
 
     /// Notices what is wrong with the fitted curve, and refuses it where the options say so.
@@ -285,6 +328,10 @@ impl Calibration {
                 return Err(Error::new(Kind::Calibration, problem));
             }
             self.serves = false;
+        }
+        if let Some(ended) = self.termination.filter(|ended| !ended.converged) {
+            let finding = Finding::new(Code::FitStoppedEarly, subject.clone());
+            self.findings.push(finding.with("iterations", ended.iterations));
         }
         if self.scale.dof.get() <= 0.0 {
             let count = self.points.len();
@@ -353,6 +400,11 @@ impl Calibration {
     pub fn residual_sd(&self) -> Option<f64> {
         let dof = self.residual_dof();
         (dof > 0).then(|| (self.sse / dof as f64).sqrt())
+    }
+
+    /// How an iterated fit ended; `None` for one that needs no iteration.
+    pub fn termination(&self) -> Option<Termination> {
+        self.termination
     }
 
     /// Chi-squared of the residuals, where their standard deviations are known.
@@ -460,8 +512,13 @@ fn enough(points: &Points, levels: &[f64], shape: Shape) -> Result<(), Error> {
 }
 
 /// Leaves zero levels out where that is asked for or follows from the zeroing, with a finding.
-fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Finding>) -> Result<(Points, Noise), Error> {
+fn without_zero(
+    points: &Points,
+    options: &FitOptions,
+    findings: &mut Vec<Finding>,
+) -> Result<(Points, Noise, StandardsError), Error> {
     let noise = options.noise.clone();
+    let standards_error = &options.standards_error;
     if let Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) = &noise
         && !sigmas.fits(points.len())
     {
@@ -473,14 +530,14 @@ fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Findin
             return Err(Error::argument(name, format!("{value} is not a number from 0 up")));
         }
     }
-    if let Some(stock) = options.stock.as_ref().filter(|s| !(s.relative_u.is_finite() && s.relative_u >= 0.0)) {
+    if let Some(stock) = options.stocks.iter().find(|s| !(s.relative_u.is_finite() && s.relative_u >= 0.0)) {
         let what = format!("{} is not a relative standard uncertainty", stock.relative_u);
         return Err(Error::argument("stock", what));
     }
     let at_zero = points.concentrations().iter().filter(|x| **x <= 0.0).count();
     let leave_out = options.zero == Zero::LeaveOut || options.zeroing != Zeroing::Raw;
     if at_zero == 0 {
-        return Ok((points.clone(), noise));
+        return Ok((points.clone(), noise, standards_error.clone()));
     }
     if !leave_out {
         if noise.weighs_by_concentration() && !matches!(options.zero, Zero::Floor(_)) {
@@ -489,7 +546,7 @@ fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Findin
                 Error::argument("noise", what).help("leave the zero level out, or give a floor for the weights")
             );
         }
-        return Ok((points.clone(), noise));
+        return Ok((points.clone(), noise, standards_error.clone()));
     }
     findings.push(
         Finding::new(Code::ZeroLeftOut, Subject::Calibration(1)).with("count", at_zero).with("noise", noise.name()),
@@ -504,7 +561,7 @@ fn without_zero(points: &Points, options: &FitOptions, findings: &mut Vec<Findin
         Noise::KnownSigma(sigmas) if at_zero < points.len() => Noise::KnownSigma(each(sigmas)?),
         _ => noise,
     };
-    Ok((points.filtered(kept), noise))
+    Ok((points.filtered(kept), noise, standards_error.filtered(kept)))
 }
 
 /// What a noise model says of points and new readings.
@@ -513,6 +570,25 @@ pub(super) struct Weighing {
     pub variance: VarianceFunction,
     /// `None`: estimated from the residuals.
     pub scale: Option<Scale>,
+}
+
+impl Weighing {
+    /// Variance of a reading of unit weight, in which errors of the standards are to be expressed: what the noise
+    /// model knows beforehand.
+    fn unit_variance(&self, noise: &Noise) -> Result<f64, Error> {
+        match (noise, self.scale) {
+            (_, Some(scale)) => Ok(scale.variance),
+            (Noise::RelativeSigma(_), None) => Ok(1.0),
+            _ => {
+                let what = format!(
+                    "errors of the standards cannot be weighed against the noise model {}, whose size is unknown",
+                    noise.name()
+                );
+                Err(Error::argument("x_uncertainty", what)
+                    .help("give known standard deviations of the readings, or relative ones in the same proportion"))
+            }
+        }
+    }
 }
 
 /// Weights, the variance function of a new reading, and the scale where the noise model fixes it.

@@ -205,8 +205,8 @@ impl Calibration {
     /// Variance, in units of the signal, that the zero and the stock add: known standard uncertainties.
     fn known_signal_variance(&self, inverse: super::kernel::Inverse) -> f64 {
         let zero = self.options().zeroing.u() * (1.0 - self.kernel.shift(inverse.x));
-        let stock = self.options().stock.as_ref().map_or(0.0, |s| s.relative_u * inverse.x * inverse.slope);
-        zero * zero + stock * stock
+        let stocks: f64 = self.options().stocks.iter().map(|stock| stock.relative_u * stock.relative_u).sum();
+        zero * zero + stocks * (inverse.x * inverse.slope) * (inverse.x * inverse.slope)
     }
 
     /// The variance of the signal of sample `i` at concentration `x`.
@@ -375,9 +375,11 @@ impl Concentrations {
             .collect();
         let zero =
             (calibration.options().zeroing.u() > 0.0).then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
-        let stock = calibration.options().stock.as_ref().filter(|stock| stock.relative_u > 0.0).map(|stock| {
-            (stock.relative_u, table.source(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
-        });
+        let stocks: Vec<_> = (calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0))
+            .map(|stock| {
+                (stock.relative_u, table.shared(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
+            })
+            .collect();
         let sd = scale.variance.sqrt();
         for (i, position) in positions.iter().enumerate() {
             let row = calibration.row(&self.readings, i);
@@ -409,9 +411,7 @@ impl Concentrations {
                     let u = calibration.options().zeroing.u();
                     line.push((zero, -u * (1.0 - calibration.kernel.shift(x)) / row.slope));
                 }
-                if let Some((relative_u, stock)) = stock {
-                    line.push((stock, x * relative_u));
-                }
+                line.extend(stocks.iter().map(|(relative_u, stock)| (*stock, x * relative_u)));
             }
             table.push_row(line);
         }

@@ -3,6 +3,7 @@
 use super::calibration::{FitOptions, Zero, Zeroing};
 use super::noise::{Noise, ReplicateModel};
 use super::points::Points;
+use super::standards_error::StandardsError;
 use crate::estimate::CalibrationId;
 
 /// FNV-1a over 64-bit words, finished by SplitMix64's mixer so that every bit of the input reaches every bit out.
@@ -57,10 +58,16 @@ pub(super) fn of(points: &Points, options: &FitOptions, noise: &Noise) -> Calibr
     });
     hash.numbers(&[options.zeroing.u(), options.resolution.unwrap_or(0.0)]);
     hash.text(options.unit.name());
-    if let Some(stock) = &options.stock {
+    for stock in &options.stocks {
         hash.text(&stock.name);
         hash.numbers(&[stock.relative_u]);
     }
+    match &options.standards_error {
+        StandardsError::Negligible => hash.word(0),
+        StandardsError::Independent(u) => hash.numbers(u),
+        StandardsError::Covariance(matrix) => hash.numbers(matrix.as_slice()),
+    }
+    hash.text(options.convention.name());
     hash.text(points.kind().name());
     hash.numbers(points.concentrations());
     hash.numbers(points.signals());

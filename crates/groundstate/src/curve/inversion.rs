@@ -160,7 +160,7 @@ fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, pr
     let given = rows.has_given_variance(i, x);
     let shape = if given { Polynomial::of(&[1.0]) } else { shape };
     variance = variance.plus(shape, rows.signal_variance(i, x) / shape.at(probe));
-    if let Some(stock) = &calibration.options().stock {
+    for stock in &calibration.options().stocks {
         // relative_u x f'(x), with f' = (b1 + 2 b2 t) / width.
         let moved = [frame.centre * b1, frame.width * b1 + 2.0 * frame.centre * b2, 2.0 * frame.width * b2];
         let moved = moved.map(|c| c * stock.relative_u / frame.width);

@@ -3,6 +3,7 @@
 mod calibration;
 mod concentrations;
 mod diagnostics;
+mod distance_fit;
 mod identity;
 mod inversion;
 mod kernel;
@@ -11,10 +12,13 @@ mod points;
 mod replicated;
 mod shape;
 mod solve;
+mod standards_error;
 
 pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, ScaleFrom, Stock, Zero, Zeroing};
 pub use concentrations::{Concentrations, Readings};
 pub use diagnostics::{FTest, SquaredCorrelation};
+pub use distance_fit::Termination;
 pub use noise::{Noise, ReplicateModel, Sigmas};
 pub use points::{PointKind, Points};
 pub use shape::Shape;
+pub use standards_error::{CovarianceConvention, StandardsError};

@@ -79,20 +79,28 @@ pub(crate) fn fit<const P: usize>(
             power = power * t;
         }
     }
-    let lower = cholesky::<P>(|i, j| moments[2 * first + i + j])?;
-    let inverse = invert_lower(&lower);
-    let beta = solve(&inverse, &right);
-    let shift = solve(&inverse, &ones).map(Dd::value);
-    let mut sse = Dd::ZERO;
+    let mut solution = from_normal(|i, j| moments[2 * first + i + j], &right, &ones)?;
     for (i, (x, y)) in x.iter().zip(y).enumerate() {
         let t = frame.exact(*x);
-        let mut fitted = beta.iter().rev().fold(Dd::ZERO, |sum, b| sum * t + *b);
+        let mut fitted = solution.beta.iter().rev().fold(Dd::ZERO, |sum, b| sum * t + *b);
         for _ in 0..first {
             fitted = fitted * t;
         }
-        sse += weight(i) * (Dd::from(*y) - fitted).square();
+        solution.sse += weight(i) * (Dd::from(*y) - fitted).square();
     }
-    Some(Solution { beta, inverse, sse, shift })
+    Some(solution)
+}
+
+/// The solution of normal equations, without its sum of squares. `None` where they are singular.
+pub(crate) fn from_normal<const P: usize>(
+    element: impl Fn(usize, usize) -> Dd,
+    right: &[Dd; P],
+    ones: &[Dd; P],
+) -> Option<Solution<P>> {
+    let inverse = invert_lower(&cholesky::<P>(element)?);
+    let beta = solve(&inverse, right);
+    let shift = solve(&inverse, ones).map(Dd::value);
+    Some(Solution { beta, inverse, sse: Dd::ZERO, shift })
 }
 
 /// The lower Cholesky factor; `None` where a pivot vanishes against its diagonal element.

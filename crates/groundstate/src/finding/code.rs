@@ -53,6 +53,12 @@ codes! {
     /// As many coefficients as points.
     NoScatterLeft = "no_scatter_left", Caution,
         "{count} points fix the curve exactly and leave nothing to estimate its uncertainty from";
+    /// An iterated fit stopped before its steps became small.
+    FitStoppedEarly = "fit_stopped_early", Caution,
+        "the fit stopped after {iterations} steps without settling; its figures are those of the last step";
+    /// Errors of the standards are not small against the scatter.
+    StandardsErrorMatters = "standards_error_matters", Note,
+        "errors of the standards raise the standard uncertainty by up to {percent} per cent; leaving them out would understate it";
     /// The slope at the blank end is not positive.
     NotRising = "not_rising", Fail,
         "the response does not rise with concentration (slope {slope} at the blank end)";
