@@ -126,7 +126,7 @@ codes! {
         "{instrument}, {quarter}: {spikes} spikes in {batches} known batches; 2 in separate batches are required where samples are run";
     /// Results that could not be assigned for want of a fact.
     MdlResultsNotPlaced = "mdl_results_not_placed", Caution,
-        "{count} spikes could not be placed, for want of {facts}";
+        "{count} spikes could not be placed: {why}";
     /// The spiking level is too low.
     MdlRaiseSpikingLevel = "mdl_raise_spiking_level", Fail,
         "{count} of {total} spikes, more than 5 %, gave no number above 0; raise the spiking level and repeat the initial determination";

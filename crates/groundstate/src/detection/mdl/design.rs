@@ -116,12 +116,28 @@ pub(super) enum Scope {
     Initial,
     /// The numbers and the one level; routine data carry the rest.
     Verification,
+    /// As for a verification, and three batches on three days: the data begin with a change of the method.
+    AfterChange,
 }
 
 impl Scope {
     fn asks(self, rule: DesignRule) -> bool {
-        self == Scope::Initial
-            || matches!(rule, DesignRule::OneSpikeLevel | DesignRule::SpikeCount | DesignRule::BlankCount)
+        use DesignRule as R;
+        let numbers = matches!(rule, R::OneSpikeLevel | R::SpikeCount | R::BlankCount);
+        let days = matches!(
+            rule,
+            R::SpikeBatches
+                | R::BlankBatches
+                | R::SpikePreparationDates
+                | R::BlankPreparationDates
+                | R::SpikeAnalysisDates
+                | R::BlankAnalysisDates
+        );
+        match self {
+            Scope::Initial => true,
+            Scope::Verification => numbers,
+            Scope::AfterChange => numbers || days,
+        }
     }
 }
 

@@ -9,6 +9,7 @@
 //! without clause letters, as unverified. Read the current text before quoting it in a statement of compliance.
 
 mod design;
+mod estimate;
 mod initial;
 mod interval;
 mod observation;
@@ -30,6 +31,7 @@ mod tests;
 pub use design::{DesignRule, Requirement};
 
 pub use super::State;
+pub use estimate::{EstimateBasis, InitialEstimate, initial_estimate};
 pub use initial::{Mdl, MdlBasis, MdlPart, initial, initial_from_values};
 pub use interval::LimitInterval;
 pub use observation::{Exclusion, MdlKind, MdlResult, Measured};

@@ -122,12 +122,21 @@ pub fn ongoing_plan(results: &[MdlResult], setting: &OngoingSetting<'_>) -> Resu
     if setting.instruments.is_empty() {
         return Err(Error::argument("instruments", "no instrument is named"));
     }
+    for (i, instrument) in setting.instruments.iter().enumerate() {
+        if instrument.trim() != *instrument || instrument.is_empty() {
+            return Err(Error::argument("instruments", format!("{instrument:?} is no name"))
+                .help("write it without blanks around it"));
+        }
+        if setting.instruments.iter().skip(i + 1).any(|other| other == instrument) {
+            return Err(Error::argument("instruments", format!("{instrument:?} is named twice")));
+        }
+    }
     if setting.first > last {
         let what = format!("the first quarter, {}, begins after {}", setting.first, setting.as_of);
         return Err(Error::argument("first", what));
     }
     let spikes = Population::of(MdlKind::Spike, results);
-    let mut unplaced = 0;
+    let (mut unplaced, mut strangers) = (0, 0);
     let mut run: BTreeMap<(Quarter, &str), Vec<&MdlResult>> = BTreeMap::new();
     for spike in &spikes.used {
         let other = match (setting.level, spike.spike_level) {
@@ -141,6 +150,7 @@ pub fn ongoing_plan(results: &[MdlResult], setting: &OngoingSetting<'_>) -> Resu
         match (spike.dated(), spike.instrument_name()) {
             _ if other => {}
             (Some(date), _) if date > setting.as_of => {}
+            (Some(_), Some(instrument)) if !setting.instruments.contains(&instrument) => strangers += 1,
             (Some(date), Some(instrument)) => run.entry((date.quarter(), instrument)).or_default().push(spike),
             _ => unplaced += 1,
         }
@@ -154,7 +164,7 @@ pub fn ongoing_plan(results: &[MdlResult], setting: &OngoingSetting<'_>) -> Resu
         }
         quarter = now.next();
     }
-    let findings = plan_findings(&quarters, unplaced);
+    let findings = plan_findings(&quarters, unplaced, strangers);
     Ok(OngoingPlan { quarters, findings })
 }
 
@@ -189,7 +199,7 @@ fn stand(quarter: Quarter, instrument: &str, found: &[&MdlResult], setting: &Ong
     }
 }
 
-fn plan_findings(quarters: &[QuarterPlan], unplaced: usize) -> Vec<Finding> {
+fn plan_findings(quarters: &[QuarterPlan], unplaced: usize, strangers: usize) -> Vec<Finding> {
     let mut findings: Vec<Finding> = quarters
         .iter()
         .filter(|plan| matches!(plan.state, QuarterState::Missed | QuarterState::NotEvaluated))
@@ -204,11 +214,15 @@ fn plan_findings(quarters: &[QuarterPlan], unplaced: usize) -> Vec<Finding> {
                 .citing(rules::ONGOING)
         })
         .collect();
-    if unplaced > 0 {
+    let not_placed = [
+        (unplaced, "date, instrument or level not given"),
+        (strangers, "their instrument is not among those that share the limit"),
+    ];
+    for (count, why) in not_placed.into_iter().filter(|(count, _)| *count > 0) {
         findings.push(
             Finding::new(Code::MdlResultsNotPlaced, Subject::Run)
-                .with("count", unplaced)
-                .with("facts", "date, instrument or level")
+                .with("count", count)
+                .with("why", why)
                 .citing(rules::ONGOING),
         );
     }
@@ -284,7 +298,7 @@ pub enum JoiningDecision {
     Validated,
     /// A part does not hold: repeat the initial determination with the new instrument.
     Redetermine,
-    /// There are not two spikes and two blanks of it yet, or MDL_S could not be computed.
+    /// There are not two spikes and two blanks of it yet, fewer than seven spikes in all, or MDL_S could not be computed.
     NotEvaluated,
 }
 
@@ -344,7 +358,8 @@ pub fn joining_instrument(
     let ratio = pooled.value.map(|value| Ratio::of(value, existing));
     let at_or_above =
         new_blanks.used.iter().filter(|blank| matches!(blank.measured, Measured::Number(x) if x >= existing)).count();
-    let enough = new_spikes.counts.used() >= 2 && new_blanks.counts.used() >= 2;
+    // Fewer than seven spikes in all are no pool: t and s of two spikes would decide by accident.
+    let enough = new_spikes.counts.used() >= 2 && new_blanks.counts.used() >= 2 && spikes.counts.used() >= 7;
     let decision = match ratio {
         _ if at_or_above > 0 => JoiningDecision::Redetermine,
         Some(ratio) if enough && ratio.within() => JoiningDecision::Validated,

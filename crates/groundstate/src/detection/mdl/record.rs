@@ -117,7 +117,7 @@ impl MdlRecord {
         writeln!(text, "determined on: {}", optional(header.determined_on.as_ref()))?;
         writeln!(text, "determined by: {}", given(header.determined_by.as_deref().unwrap_or_default()))?;
         if let Some(remarks) = &header.remarks {
-            writeln!(text, "remarks: {remarks}")?;
+            writeln!(text, "remarks: {}", plain(remarks))?;
         }
         writeln!(text, "MDL: {} ({})", self.figure(self.mdl.value), self.mdl.basis.name())?;
         if let Some(interval) = &self.mdl.interval {
@@ -196,7 +196,7 @@ impl MdlRecord {
                 || "-".to_owned(),
                 |exclusion| {
                     let on = exclusion.on.map_or_else(String::new, |date| format!(", {date}"));
-                    format!("{} ({}{on})", exclusion.reason, exclusion.by)
+                    plain(&format!("{} ({}{on})", exclusion.reason, exclusion.by))
                 },
             );
             writeln!(
@@ -216,18 +216,23 @@ impl MdlRecord {
 
     fn figure(&self, value: Option<f64>) -> String {
         match value {
-            Some(value) => format!("{value:?} {}", self.header.unit).trim_end().to_owned(),
+            Some(value) => plain(format!("{value:?} {}", self.header.unit).trim_end()),
             None => "none".to_owned(),
         }
     }
 }
 
-fn given(text: &str) -> &str {
-    if text.trim().is_empty() { "not given" } else { text }
+/// One line of text: a line break or a tab in a label would make a second row of it.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+fn given(text: &str) -> String {
+    if text.trim().is_empty() { "not given".to_owned() } else { plain(text) }
 }
 
 fn optional<T: fmt::Display>(value: Option<&T>) -> String {
-    value.map_or_else(|| "-".to_owned(), T::to_string)
+    value.map_or_else(|| "-".to_owned(), |value| plain(&value.to_string()))
 }
 
 fn student(t: TFactor) -> String {

@@ -1,8 +1,8 @@
 //! The yearly verification of an existing limit.
 
-use super::super::{Date, edge};
-use super::design::Scope;
-use super::initial::{Mdl, compute};
+use super::super::{Date, State, edge};
+use super::design::{DesignRule, Scope};
+use super::initial::{Mdl, MdlBasis, compute};
 use super::observation::{self, MdlKind, MdlResult, Measured};
 use super::ongoing::{LevelDecision, judge_level};
 use super::options::MdlOptions;
@@ -52,6 +52,9 @@ pub struct VerificationSetting {
     pub blanks: BlankWindow,
     /// Which spiking level is used; `None` takes that of the most recent spike.
     pub level: Option<f64>,
+    /// The day since which a changed method is in use; only data from then on are used, and they have to be of three batches on
+    /// three days.
+    pub since: Option<Date>,
     /// The day of the last determination or verification, for the rule of 13 months.
     pub last: Option<Date>,
     /// The choices of the computation. Its `as_of` and `initial_estimate` are not used here.
@@ -66,6 +69,7 @@ impl VerificationSetting {
             as_of,
             blanks: BlankWindow::default(),
             level: None,
+            since: None,
             last: None,
             options: MdlOptions::default(),
         }
@@ -114,6 +118,8 @@ pub enum VerificationReason {
     SpikesFailing,
     /// Fewer than 7 spikes or fewer than 7 blanks.
     TooFewResults,
+    /// After a change of the method: three batches on three days are not shown.
+    DesignNotShown,
     /// No verified limit could be computed.
     NotComputed,
 }
@@ -129,6 +135,7 @@ impl VerificationReason {
             VerificationReason::ManyBlanksAbove => "many_blanks_above",
             VerificationReason::SpikesFailing => "spikes_failing",
             VerificationReason::TooFewResults => "too_few_results",
+            VerificationReason::DesignNotShown => "design_not_shown",
             VerificationReason::NotComputed => "not_computed",
         }
     }
@@ -143,6 +150,7 @@ impl VerificationReason {
             VerificationReason::ManyBlanksAbove => "3 % of the blanks or more are above the existing limit",
             VerificationReason::SpikesFailing => "more than 5 % of the spikes gave no number above 0",
             VerificationReason::TooFewResults => "fewer than 7 spikes or fewer than 7 blanks",
+            VerificationReason::DesignNotShown => "three batches on three days since the change are not shown",
             VerificationReason::NotComputed => "no verified limit could be computed",
         }
     }
@@ -223,10 +231,11 @@ pub(super) fn check_existing(existing: f64) -> Result<(), Error> {
 pub fn verify(results: &[MdlResult], setting: &VerificationSetting) -> Result<Verification, Error> {
     check_existing(setting.existing)?;
     observation::check(results)?;
-    let selection = window::select(results, setting.as_of, setting.blanks, setting.level)?;
+    let selection = window::select(results, setting.as_of, setting.blanks, setting.level, setting.since)?;
+    let scope = if setting.since.is_some() { Scope::AfterChange } else { Scope::Verification };
     let spikes = Population::of(MdlKind::Spike, selection.results.iter().copied());
     let blanks = Population::of(MdlKind::Blank, selection.results.iter().copied());
-    let verified = compute(&spikes, &blanks, &setting.options, Scope::Verification, FailingSpikes::LeaveOut)?;
+    let verified = compute(&spikes, &blanks, &setting.options, scope, FailingSpikes::LeaveOut)?;
     let ratio = verified.value.map(|value| Ratio::of(value, setting.existing));
     let blanks_above = blanks
         .used
@@ -240,8 +249,12 @@ pub fn verify(results: &[MdlResult], setting: &VerificationSetting) -> Result<Ve
     if level_decision == LevelDecision::Raise {
         reasons.push(VerificationReason::SpikesFailing);
     }
-    if spikes.counts.used() < 7 || total < 7 {
+    let enough = |rule| verified.state(rule) == Some(State::Met);
+    if !enough(DesignRule::SpikeCount) || !enough(DesignRule::BlankCount) {
         reasons.push(VerificationReason::TooFewResults);
+    }
+    if scope == Scope::AfterChange && verified.basis != MdlBasis::DesignMet {
+        reasons.push(VerificationReason::DesignNotShown);
     }
     reasons.push(match ratio {
         None => VerificationReason::NotComputed,
@@ -296,7 +309,10 @@ fn decide(reasons: &[VerificationReason]) -> VerificationDecision {
     let told = |reason| reasons.contains(&reason);
     if told(VerificationReason::SpikesFailing) {
         VerificationDecision::Redetermine
-    } else if told(VerificationReason::TooFewResults) || told(VerificationReason::NotComputed) {
+    } else if told(VerificationReason::TooFewResults)
+        || told(VerificationReason::DesignNotShown)
+        || told(VerificationReason::NotComputed)
+    {
         VerificationDecision::Undecided
     } else if told(VerificationReason::RatioWithin) && told(VerificationReason::FewBlanksAbove) {
         VerificationDecision::MayKeep
@@ -312,6 +328,7 @@ fn selection_findings(left_out: &LeftOut, taken: BlanksTaken) -> Vec<Finding> {
     }
     let parts = [
         (left_out.too_old, "older than 24 months"),
+        (left_out.before_change, "from before the change of the method"),
         (left_out.later, "dated after the day of the verification"),
         (left_out.undated, "without a date"),
         (left_out.other_level, "spikes not at the level used"),

@@ -55,6 +55,8 @@ impl BlanksTaken {
 pub struct LeftOut {
     /// Older than 24 months.
     pub too_old: usize,
+    /// From before the change of the method.
+    pub before_change: usize,
     /// Dated after the day of the verification.
     pub later: usize,
     /// Without a date, while others have one.
@@ -77,6 +79,7 @@ pub(super) fn select<'a>(
     as_of: Date,
     window: BlankWindow,
     level: Option<f64>,
+    since: Option<Date>,
 ) -> Result<Selection<'a>, Error> {
     let mut left_out = LeftOut::default();
     let dated = results.iter().any(|result| result.dated().is_some());
@@ -86,6 +89,7 @@ pub(super) fn select<'a>(
         .filter(|result| match result.dated() {
             None if dated => count(&mut left_out.undated),
             Some(date) if date < cutoff => count(&mut left_out.too_old),
+            Some(date) if since.is_some_and(|since| date < since) => count(&mut left_out.before_change),
             Some(date) if date > as_of => count(&mut left_out.later),
             _ => true,
         })

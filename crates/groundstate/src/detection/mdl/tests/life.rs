@@ -82,6 +82,11 @@ fn unknown_batches_and_idle_quarters() {
     let plan = ongoing_plan(&results, &OngoingSetting { idle: &idle, ..setting("2025-04-01") }).unwrap();
     assert_eq!(states(&plan)[..2], [("AA-1", QuarterState::NotEvaluated, 0), ("AA-2", QuarterState::Idle, 0)]);
     complete(&plan.findings);
+    for names in [&["AA-1", "AA-1"][..], &[" AA-1"], &[""]] {
+        assert!(ongoing_plan(&results, &OngoingSetting { instruments: names, ..setting("2025-04-01") }).is_err());
+    }
+    let other = ongoing_plan(&results, &OngoingSetting { instruments: &["AA-2"], ..setting("2025-02-20") }).unwrap();
+    assert!(sentence(&other.findings, Code::MdlResultsNotPlaced).contains("not among those"));
     assert!(ongoing_plan(&results, &OngoingSetting { instruments: &[], ..setting("2025-04-01") }).is_err());
     assert!(ongoing_plan(&results, &setting("2024-12-31")).is_err());
 }
@@ -123,13 +128,20 @@ fn a_new_instrument_joins_or_not() {
     assert!(wide.ratio.unwrap().above());
     let few = join(&[0.0205], &[ND, ND]);
     assert_eq!(few.decision, JoiningDecision::NotEvaluated);
+    // Without the group there is no pool.
+    let alone: Vec<_> =
+        [MdlResult::spike(0.0205), MdlResult::spike(0.0211), MdlResult::blank(ND), MdlResult::blank(ND)]
+            .map(|result| result.instrument("AA-3"))
+            .into();
+    let alone = joining_instrument(existing, &alone, "AA-3", &MdlOptions::default()).unwrap();
+    assert_eq!(alone.decision, JoiningDecision::NotEvaluated);
     assert!(joining_instrument(0.0, &study(), "AA-3", &MdlOptions::default()).is_err());
 }
 
 #[test]
 fn the_record_has_what_section_three_asks_for() {
     let mut results = study();
-    results.push(MdlResult::spike(0.9).level(0.02).label("S9").excluding("cracked vial", "R. Ito"));
+    results.push(MdlResult::spike(0.9).level(0.02).label("S9").excluding("cracked\tvial", "R. Ito\n"));
     results.push(MdlResult::blank(Measured::Missing));
     let header = MdlRecordHeader {
         method: "EPA SW-846 7000B".into(),
@@ -152,7 +164,7 @@ fn the_record_has_what_section_three_asks_for() {
         "determined by: not given",
         "mean spiked level: 0.02 mg/L",
         "spikes: 8 numeric, 0 not detected, 0 missing, 1 left out",
-        "cracked vial (R. Ito)",
+        "cracked vial (R. Ito )",
         "MDL_S = t * s = 2.99795156",
         "MDL_b = mean + t * s",
     ] {

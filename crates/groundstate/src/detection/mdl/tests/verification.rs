@@ -180,3 +180,28 @@ fn undated_results_are_all_used_and_the_window_is_not_evaluated() {
     assert!(has(&verification.findings, Code::MdlWindowNotEvaluated));
     assert_eq!(verification.decision, VerificationDecision::MayKeep);
 }
+
+#[test]
+fn after_a_change_only_later_data_of_three_days_decide() {
+    let place = |i: usize, result: MdlResult, days: &[&str]| {
+        let date = day(days[i % days.len()]);
+        result.batch(format!("B{}", i % days.len())).prepared(date).analysed(date)
+    };
+    let make = |days: &[&str]| {
+        let mut all: Vec<_> =
+            SPIKES.iter().enumerate().map(|(i, x)| place(i, MdlResult::spike(*x).level(0.02), days)).collect();
+        all.extend(BLANKS.iter().enumerate().map(|(i, x)| place(i, MdlResult::blank(*x), days)));
+        all.extend(spikes("2024-12-12"));
+        all
+    };
+    let changed = VerificationSetting { since: Some(day("2025-03-01")), ..setting(0.005) };
+    let three = verified(&make(&["2025-03-01", "2025-03-08", "2025-03-15"]), &changed);
+    assert_eq!((three.decision, three.left_out.before_change), (VerificationDecision::MayKeep, 7));
+    assert_eq!(three.verified.from_spikes.counts.numeric, 7);
+    let two = verified(&make(&["2025-03-01", "2025-03-08"]), &changed);
+    assert_eq!(two.decision, VerificationDecision::Undecided);
+    assert!(two.reasons.contains(&VerificationReason::DesignNotShown));
+    // Without a change two days are enough: routine data are spread as they come.
+    let routine = verified(&make(&["2025-03-01", "2025-03-08"]), &setting(0.005));
+    assert_eq!(routine.decision, VerificationDecision::MayKeep);
+}
