@@ -12,6 +12,7 @@ pub mod finding;
 pub mod glassware;
 pub mod method;
 pub mod numeric;
+pub mod preparation;
 pub mod report;
 pub mod rounding;
 pub mod run;

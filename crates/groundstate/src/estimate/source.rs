@@ -39,8 +39,10 @@ pub enum Part {
     Solids,
     /// The n-th further factor, counted from 1.
     Factor(u8),
-    /// The amount added to it.
+    /// The amount added to it, or the volume of the solution added.
     Added,
+    /// The concentration of the solution added.
+    AddedConcentration,
 }
 
 impl fmt::Display for Part {
@@ -57,6 +59,7 @@ impl fmt::Display for Part {
             Part::Solids => f.write_str("solids"),
             Part::Factor(n) => write!(f, "factor_{n}"),
             Part::Added => f.write_str("added"),
+            Part::AddedConcentration => f.write_str("added_concentration"),
         }
     }
 }

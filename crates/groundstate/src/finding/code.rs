@@ -148,6 +148,14 @@ codes! {
     /// No result has a date.
     MdlWindowNotEvaluated = "mdl_window_not_evaluated", Caution,
         "no result has a date, so all were used; whether they are of the last 24 months was not evaluated";
+
+    // ---- preparation
+    /// Per cent solids were given and do not enter the result.
+    SolidsNotUsed = "percent_solids_not_used", Note,
+        "the {percent} % solids do not enter the result: the sample was weighed {weighed} and is reported {report}";
+    /// A divisor is too uncertain for the law of propagation.
+    FirstOrderDoubtful = "first_order_doubtful", Caution,
+        "the result is divided by a quantity with {percent} % relative standard uncertainty, where the first-order law of propagation is doubtful; simulate instead";
 }
 
 #[cfg(test)]
