@@ -1,6 +1,85 @@
-//! The distributions against their own laws.
+//! The distributions against published figures and against their own laws.
+#![allow(clippy::excessive_precision)]
 
 use groundstate::numeric::distribution::{chi_squared, fisher_f, noncentral_t, normal, student_t};
+
+/// Figures as others print them. Beside each, how it reached this file.
+mod published {
+    use super::*;
+
+    fn near(got: f64, printed: f64, half_unit: f64) {
+        assert!((got - printed).abs() <= half_unit, "{got} {printed}");
+    }
+
+    #[test]
+    fn epa_detection_limit_factors() {
+        // 40 CFR 425 appendix C as printed in Wis. Admin. Code NR 252.0365: transcribed.
+        let table = [
+            (6.0, 3.143),
+            (7.0, 2.998),
+            (8.0, 2.896),
+            (9.0, 2.821),
+            (10.0, 2.764),
+            (12.0, 2.681),
+            (15.0, 2.602),
+            (20.0, 2.528),
+            (25.0, 2.485),
+            (30.0, 2.457),
+            (60.0, 2.390),
+            (f64::INFINITY, 2.326),
+        ];
+        for (dof, t) in table {
+            near(student_t::quantile(0.99, dof), t, 5.01e-4);
+        }
+        // The limits of the detection limit, sqrt(dof / chi-squared): printed for 5 % at each end with
+        // 6 degrees and for 2.5 % with 12.
+        for (dof, end, lower, upper) in [(6.0, 0.05, 0.69, 1.92), (12.0, 0.025, 0.72, 1.65)] {
+            near((dof / chi_squared::upper_quantile(end, dof)).sqrt(), lower, 5.01e-3);
+            near((dof / chi_squared::quantile(end, dof)).sqrt(), upper, 5.01e-3);
+        }
+    }
+
+    #[test]
+    fn gum_table_g2() {
+        // JCGM 100:2008, table G.2, from memory: t for 95.45 % and 99.73 % are those of k = 2 and k = 3.
+        for (coverage, dof, k) in [
+            (0.95, 1.0, 12.71),
+            (0.95, 4.0, 2.78),
+            (0.95, 10.0, 2.23),
+            (0.95, 50.0, 2.01),
+            (0.9545, 10.0, 2.28),
+            (0.9973, 10.0, 3.96),
+            (0.99, 16.0, 2.92),
+            (0.9545, f64::INFINITY, 2.000),
+        ] {
+            near(student_t::coverage_factor(coverage, dof), k, 5.01e-3);
+        }
+    }
+
+    #[test]
+    fn detection_multipliers() {
+        // Currie, Pure Appl. Chem. 67 (1995) 1699 and ISO 11843-2: 1.645, 3.29, 2.132 and 4.07, from memory; further
+        // digits recomputed at 50.
+        near(normal::quantile(0.95), 1.645, 5e-4);
+        near(noncentral_t::noncentrality(f64::INFINITY, 0.05, 0.05), 3.289_707_253_902_945_4, 1e-12);
+        near(student_t::quantile(0.95, 4.0), 2.131_846_786_326_650_3, 1e-14);
+        for (dof, delta) in [
+            (4.0, 4.067_275_641_161_392_5),
+            (5.0, 3.869_941_812_242_101_3),
+            (9.0, 3.575_384_834_044_819_1),
+            (10.0, 3.543_040_849_041_255_9),
+            (20.0, 3.408_323_830_403_719_2),
+        ] {
+            near(noncentral_t::noncentrality(dof, 0.05, 0.05), delta, 4e-12);
+        }
+    }
+
+    #[test]
+    fn iso_8466_variance_ratio() {
+        // F(9, 9; 99 %) = 5.35, ISO 8466-1:1990, from memory.
+        near(fisher_f::upper_quantile(0.01, 9.0, 9.0), 5.35, 5.01e-3);
+    }
+}
 
 mod laws {
     use super::*;

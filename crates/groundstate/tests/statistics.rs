@@ -133,7 +133,7 @@ fn replicates_at_the_edges() {
     assert!(replicates(&[-2.0, -4.0]).unwrap().rsd_percent().unwrap() > 0.0);
     ulps(replicates(&[0.0, 2e-200]).unwrap().sd.unwrap(), 2e-200 / 2.0_f64.sqrt(), 2.0);
     ulps(replicates(&[0.0, 2e200]).unwrap().sd.unwrap(), 2e200 / 2.0_f64.sqrt(), 2.0);
-    assert!(replicates(&[]).unwrap_err().to_string().contains("at least 1 values are needed, 0 given"));
+    assert!(replicates(&[]).unwrap_err().to_string().contains("at least 1 value is needed, 0 given"));
     let error = replicates(&[1.0, f64::NAN, 2.0, f64::INFINITY]).unwrap_err();
     assert_eq!(error.total(), 2);
     assert!(error.to_string().contains("values[1]: NaN is not a finite number"), "{error}");
@@ -347,9 +347,12 @@ fn homogeneity_at_the_edges() {
     let mut one = still.clone();
     one[0] = replicates(&[1.0, 2.0]).unwrap();
     assert!(bartlett(&one, 0.05).unwrap().significant);
-    assert!(!levene(&[&[1.0, 1.0], &[2.0, 2.0]], 0.05).unwrap().significant);
-    assert!(levene(&[&[1.0, 1.0]], 0.05).is_err());
-    assert!(levene(&[&[1.0, 1.0], &[f64::NAN, 2.0]], 0.05).unwrap_err().to_string().contains("sets[1][0]"));
+    assert!(!levene(&[&[1.0; 3], &[2.0; 3]], 0.05).unwrap().significant);
+    // Equal distances but for their rounding.
+    assert!(!levene(&[&[0.1, 0.2, 0.3, 0.3], &[0.7, 0.8, 0.9, 0.9]], 0.05).unwrap().significant);
+    assert!(levene(&[&[1.0, 1.0], &[2.0, 7.0]], 0.05).unwrap_err().to_string().contains("at least 3"));
+    assert!(levene(&[&[1.0; 3]], 0.05).is_err());
+    assert!(levene(&[&[1.0; 3], &[f64::NAN, 2.0, 2.0]], 0.05).unwrap_err().to_string().contains("sets[1][0]"));
     assert!(bartlett(&still[..1], 0.05).is_err());
     one[2] = replicates(&[4.0]).unwrap();
     assert!(bartlett(&one, 0.05).unwrap_err().to_string().contains("sets[2]"));

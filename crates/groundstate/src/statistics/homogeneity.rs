@@ -122,11 +122,12 @@ pub fn bartlett(sets: &[Replicates], alpha: f64) -> Result<Homogeneity, Error> {
     })
 }
 
-/// Levene's test about the medians (Brown and Forsythe), which does not lean on normality. Where no distance from a
-/// median differs from another the statistic is 0. Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.10.
+/// Levene's test about the medians (Brown and Forsythe), which does not lean on normality. Where the mean distances from
+/// the medians differ by rounding only the statistic is 0. Two readings are equally far from their median, whatever
+/// they are, so a set needs three. Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.10.
 ///
 /// # Errors
-/// Fewer than 2 sets, a set of one reading, values that are not finite, `alpha` not between 0 and 1.
+/// Fewer than 2 sets, a set of fewer than 3 readings, values that are not finite, `alpha` not between 0 and 1.
 pub fn levene(sets: &[&[f64]], alpha: f64) -> Result<Homogeneity, Error> {
     check_alpha(alpha)?;
     if sets.len() < 2 {
@@ -134,7 +135,7 @@ pub fn levene(sets: &[&[f64]], alpha: f64) -> Result<Homogeneity, Error> {
     }
     let mut distances = Vec::with_capacity(sets.len());
     for (place, set) in sets.iter().enumerate() {
-        check(&format!("sets[{place}]"), set, 2)?;
+        check(&format!("sets[{place}]"), set, 3)?;
         let middle = median(set)?;
         distances.push(set.iter().map(|value| (value - middle).abs()).collect::<Vec<f64>>());
     }
@@ -149,7 +150,10 @@ pub fn levene(sets: &[&[f64]], alpha: f64) -> Result<Homogeneity, Error> {
         within += summary.dof() * sd * sd;
     }
     let (dof1, dof2) = (number(sets.len()) - 1.0, number(all.len()) - number(sets.len()));
-    let statistic = if between > 0.0 { (between / dof1) / (within / dof2) } else { 0.0 };
+    let largest = sets.iter().flat_map(|set| set.iter()).fold(0.0_f64, |most, value| most.max(value.abs()));
+    let rounding = 4.0 * f64::EPSILON * largest;
+    let apart = between > number(all.len()) * rounding * rounding;
+    let statistic = if apart { (between / dof1) / (within / dof2) } else { 0.0 };
     let critical = fisher_f::upper_quantile(alpha, dof1, dof2);
     Ok(Homogeneity {
         statistic,

@@ -32,7 +32,8 @@ fn check(name: &str, values: &[f64], least: usize) -> Result<(), Error> {
         .collect();
     Error::unless_empty(Kind::Argument, problems, ())?;
     if values.len() < least {
-        return Err(Error::argument(name, format!("at least {least} values are needed, {} given", values.len())));
+        let noun = if least == 1 { "value is" } else { "values are" };
+        return Err(Error::argument(name, format!("at least {least} {noun} needed, {} given", values.len())));
     }
     Ok(())
 }
