@@ -40,6 +40,19 @@ macro_rules! codes {
 }
 
 codes! {
+    // ---- run
+    /// Readings are missing.
+    MissingReadings = "missing_readings", Caution,
+        "{count} of {total} readings of {label} are missing and were left out";
+    /// A table without positions.
+    PositionsCounted = "positions_counted", Note,
+        "the table gives no positions, so they were counted: {rule}";
+    /// A column that the library does not compute with was kept as a fact of the run.
+    ColumnKept = "column_kept", Note,
+        "column {column} is none that is computed with; its value is kept as a fact of the run";
+    /// A column that the library does not compute with changes within the run.
+    ColumnPassedOver = "column_passed_over", Note,
+        "column {column} is none that is computed with and changes within the run; it was passed over";
     // ---- curve
     /// The new reading's variance is held at that of the lowest non-zero level.
     NoiseFloor = "noise_floor", Note,

@@ -1,10 +1,24 @@
 //! The table of readings: roles, positions, runs.
 
+mod coded;
+mod columns;
+mod group;
+mod number;
+mod options;
+mod place;
 mod position;
+mod problems;
+mod read;
 mod role;
+mod rules;
+mod sheet;
 mod table;
 
+pub use columns::{FACTS, OWN_PREFIX};
+pub use group::GroupIndex;
+pub use options::ReadOptions;
 pub use position::{Identity, Position, PreparationFields, Reference, SourceRow};
+pub use read::RunError;
 pub use role::{ALIASES, Role};
 pub use table::{Cells, RawTable, Texts};
 

@@ -32,7 +32,7 @@ impl Texts {
     }
 
     /// The cells, from the top.
-    pub fn iter(&self) -> impl Iterator<Item = &str> {
+    pub fn iter(&self) -> impl ExactSizeIterator<Item = &str> {
         let mut start = 0;
         self.ends.iter().map(move |end| {
             let cell = self.text.get(start..*end).unwrap_or("");
