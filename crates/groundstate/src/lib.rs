@@ -17,6 +17,8 @@ pub mod report;
 pub mod rounding;
 pub mod run;
 pub mod statistics;
+#[cfg(feature = "text")]
+mod text;
 pub mod unit;
 
 pub use error::{Error, Kind, Problem};

@@ -1,5 +1,6 @@
 //! The table of readings: roles, positions, runs.
 
+mod builder;
 mod coded;
 mod columns;
 mod group;
@@ -14,6 +15,7 @@ mod rules;
 mod sheet;
 mod table;
 
+pub use builder::RunBuilder;
 pub use columns::{FACTS, OWN_PREFIX};
 pub use group::GroupIndex;
 pub use options::ReadOptions;

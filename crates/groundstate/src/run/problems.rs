@@ -10,10 +10,10 @@ impl Problems {
     /// A problem in a cell; `row` counts from 0.
     pub fn cell(&mut self, row: usize, column: &str, what: impl Into<String>) -> Added<'_> {
         self.0.push((row, Problem::new(Place::cell(row as u64 + 1, column), what)));
-        Added(self.0.last_mut().map(|(_, problem)| problem))
+        Added(self)
     }
 
-    /// The problems, with their rows.
+    /// The problems with their rows, ascending.
     pub fn into_vec(mut self) -> Vec<(usize, Problem)> {
         self.0.sort_by_key(|(row, _)| *row);
         self.0
@@ -21,20 +21,20 @@ impl Problems {
 }
 
 /// A problem that was just added, to be told more of.
-pub(super) struct Added<'a>(Option<&'a mut Problem>);
+pub(super) struct Added<'a>(&'a mut Problems);
 
 impl Added<'_> {
     pub fn help(self, help: impl Into<String>) -> Self {
-        Added(self.0.map(|problem| {
+        if let Some((_, problem)) = self.0.0.last_mut() {
             problem.help = Some(help.into());
-            problem
-        }))
+        }
+        self
     }
 
     pub fn label(self, label: &str) -> Self {
-        Added(self.0.map(|problem| {
+        if let Some((_, problem)) = self.0.0.last_mut() {
             problem.place.label = Some(label.to_owned());
-            problem
-        }))
+        }
+        self
     }
 }

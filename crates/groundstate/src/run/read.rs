@@ -13,6 +13,7 @@ use super::{
 };
 use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::{Code, Finding, Subject};
+use crate::glassware::Dilution;
 use crate::method::MissingPolicy;
 use crate::unit::Unit;
 
@@ -113,8 +114,19 @@ fn read(table: &RawTable, options: &ReadOptions, problems: &mut Problems) -> Res
     Ok((runs.into_iter().map(|(run, _)| run).collect(), keys.run))
 }
 
+/// The finding that readings of a position are missing, if they are.
+pub(super) fn missing_readings(position: &Position) -> Option<Finding> {
+    let finding = || {
+        Finding::new(Code::MissingReadings, Subject::Position(position.number))
+            .with("count", position.missing)
+            .with("total", position.missing as usize + position.readings.len())
+            .with("label", &*position.label)
+    };
+    (position.missing > 0).then(finding)
+}
+
 /// What must hold of a run as a whole.
-fn check_run(run: &Run, first_rows: &[usize], problems: &mut Problems) {
+pub(super) fn check_run(run: &Run, first_rows: &[usize], problems: &mut Problems) {
     let has = |role: Role| run.positions.iter().any(|position| position.role == role);
     // A run of standard additions brings its calibration with it.
     if !has(Role::Standard) && !has(Role::Addition) {
@@ -138,6 +150,8 @@ struct Reader<'a> {
 impl<'a> Reader<'a> {
     fn new(sheet: &'a Sheet<'a>, keys: &'a Keys, options: &ReadOptions, problems: &mut Problems) -> Self {
         let role = |word: &str| Role::parse(word, options.aliases);
+        // Read here for its problems alone: a position keeps the text as it was written.
+        let _ = meanings(sheet, keys, T::Dilution, Dilution::parse, problems);
         Reader {
             sheet,
             keys,
@@ -258,14 +272,7 @@ impl<'a> Reader<'a> {
         if position.role == Role::CalibrationBlank {
             position.nominal = Some(0.0);
         }
-        if position.missing > 0 {
-            run.findings.push(
-                Finding::new(Code::MissingReadings, Subject::Position(position.number))
-                    .with("count", position.missing)
-                    .with("total", position.missing + position.readings.len() as u32)
-                    .with("label", &*position.label),
-            );
-        }
+        run.findings.extend(missing_readings(&position));
         run.positions.push(position);
     }
 

@@ -1,0 +1,8 @@
+//! Readers and writers of text: CSV tables of readings, TOML methods. Files belong to the caller.
+
+mod csv;
+mod encoding;
+mod write;
+
+#[cfg(test)]
+mod tests;
