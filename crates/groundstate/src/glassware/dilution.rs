@@ -128,6 +128,31 @@ impl Dilution {
         Dilution::chain(steps?)
     }
 
+    /// The same, each step that dilutes with the relative standard uncertainty `relative`, of the item called `item`
+    /// if it has a name. What the steps had before is replaced: it is for chains that were written down without it.
+    ///
+    /// The flask carries it all, so that a shared error of the step is not cancelled between flask and aliquot.
+    ///
+    /// # Errors
+    /// Negative or not finite; an empty name.
+    pub fn with_relative_u(&self, relative: f64, item: Option<&str>) -> Result<Self, Error> {
+        let uncertain = |measured: &Measured| -> Result<Measured, Error> {
+            let measured = Measured::new("dilution", measured.value(), relative * measured.value())?;
+            item.map_or(Ok(measured.clone()), |item| measured.with_item(item))
+        };
+        let step = |step: &DilutionStep| -> Result<DilutionStep, Error> {
+            Ok(DilutionStep(match &step.0 {
+                _ if step.value() <= 1.0 => step.0.clone(),
+                Step::Factor(factor) => Step::Factor(uncertain(factor)?),
+                Step::Volumes { aliquot, flask } => {
+                    Step::Volumes { aliquot: Measured::exact("dilution", aliquot.value())?, flask: uncertain(flask)? }
+                }
+            }))
+        };
+        let steps: Result<Vec<DilutionStep>, Error> = self.steps.iter().map(step).collect();
+        Ok(Dilution { steps: steps? })
+    }
+
     /// The steps, in the order they were made.
     pub fn steps(&self) -> &[DilutionStep] {
         &self.steps
@@ -265,6 +290,26 @@ mod tests {
         }
         assert!(Dilution::parse(&["1e300"; 2].join(";")).unwrap_err().to_string().contains("too large"));
         assert!(Dilution::parse(&["1"; 256].join(";")).unwrap_err().to_string().contains("256"));
+    }
+
+    #[test]
+    fn a_written_chain_takes_the_uncertainty_of_its_steps() {
+        let chain = Dilution::parse("1;5/50;4").unwrap().with_relative_u(0.01, Some("pipette")).unwrap();
+        let relative: Vec<f64> = (chain.steps().iter())
+            .map(|step| match (step.bare_factor(), step.aliquot_and_flask()) {
+                (Some(factor), _) => factor.relative_u(),
+                (None, Some((aliquot, flask))) => aliquot.relative_u() + flask.relative_u(),
+                (None, None) => f64::NAN,
+            })
+            .collect();
+        // A factor of 1 is no dilution. Two roundings in u and u / value.
+        for (found, expected) in relative.into_iter().zip([0.0, 0.01, 0.01]) {
+            assert!((found - expected).abs() <= 1e-17, "{found}");
+        }
+        assert_eq!(chain.steps()[2].bare_factor().and_then(Measured::item), Some("pipette"));
+        assert!(chain.with_relative_u(-0.01, None).is_err());
+        assert!(chain.with_relative_u(f64::NAN, None).is_err());
+        assert!(chain.with_relative_u(0.01, Some("")).is_err());
     }
 
     proptest! {
