@@ -4,17 +4,8 @@ use super::SampleKind;
 use super::policy::words;
 use crate::detection::LimitDefinition;
 use crate::error::Error;
+pub use crate::preparation::{LimitBasis, LimitFloor};
 use crate::unit::{Dimension, Unit};
-
-words! {
-    /// What a limit is stated for. There is no default: the two differ by orders of magnitude.
-    LimitBasis, "basis":
-    /// For the solution that is aspirated: it is multiplied by the whole factor of the sample.
-    Solution = "solution",
-    /// For a sample of nominal mass or volume, final volume, dilution 1 and 100 % solids: it is multiplied by the
-    /// sample's factor over the nominal factor.
-    SampleNominal = "sample_nominal",
-}
 
 words! {
     /// The limit below which a result is reported as not detected.
@@ -25,15 +16,6 @@ words! {
     Lod = "lod",
     /// The limit of quantitation.
     Loq = "loq",
-}
-
-words! {
-    /// Whether a limit may fall below its nominal value where a sample's factor is smaller than the nominal one.
-    LimitFloor, "floor":
-    /// It follows the factor, down as well as up.
-    FollowFactor = "follow_factor",
-    /// It never falls below the nominal value.
-    NeverBelowNominal = "never_below_nominal",
 }
 
 words! {

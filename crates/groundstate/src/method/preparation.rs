@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::policy::words;
 use crate::error::Error;
+pub use crate::preparation::{ReportBasis, Weighed};
 
 words! {
     /// What a sample is by its preparation: a measured volume or a weighed mass.
@@ -12,24 +13,6 @@ words! {
     Liquid = "liquid",
     /// A mass was taken; results are mass per mass.
     Solid = "solid",
-}
-
-words! {
-    /// In what state a solid was weighed.
-    Weighed, "weighed":
-    /// As received, with its water.
-    Wet = "wet",
-    /// Dried before.
-    Dry = "dry",
-}
-
-words! {
-    /// What the result of a solid refers to.
-    ReportBasis, "report":
-    /// The sample as received.
-    AsReceived = "as_received",
-    /// Its dry matter.
-    Dry = "dry",
 }
 
 /// Standard uncertainties of the preparation, where the method states them. Absent means: not in the budget.

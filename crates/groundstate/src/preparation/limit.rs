@@ -2,7 +2,8 @@
 
 use super::apply::same_dimension;
 use super::description::{Description, Portion, Preparation};
-use super::solids::{ReportBasis, Weighed, named};
+use super::solids::{ReportBasis, Weighed};
+use super::words::words;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::glassware::Measured;
 use crate::unit::{Dimension, Unit};
@@ -18,26 +19,7 @@ pub enum LimitBasis {
     SampleNominal,
 }
 
-impl LimitBasis {
-    /// Every one of them.
-    pub const ALL: [LimitBasis; 2] = [LimitBasis::Solution, LimitBasis::SampleNominal];
-
-    /// The stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            LimitBasis::Solution => "solution",
-            LimitBasis::SampleNominal => "sample_nominal",
-        }
-    }
-
-    /// The one called `name`.
-    ///
-    /// # Errors
-    /// Any other name.
-    pub fn parse(name: &str) -> Result<Self, Error> {
-        named("basis", name, &Self::ALL, Self::name)
-    }
-}
+words!(LimitBasis, "basis": Solution = "solution", SampleNominal = "sample_nominal");
 
 /// Whether a limit may fall below its nominal value where a sample's factor is smaller than the nominal one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
@@ -49,26 +31,7 @@ pub enum LimitFloor {
     NeverBelowNominal,
 }
 
-impl LimitFloor {
-    /// Every one of them.
-    pub const ALL: [LimitFloor; 2] = [LimitFloor::FollowFactor, LimitFloor::NeverBelowNominal];
-
-    /// The stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            LimitFloor::FollowFactor => "follow_factor",
-            LimitFloor::NeverBelowNominal => "never_below_nominal",
-        }
-    }
-
-    /// The one called `name`.
-    ///
-    /// # Errors
-    /// Any other name.
-    pub fn parse(name: &str) -> Result<Self, Error> {
-        named("floor", name, &Self::ALL, Self::name)
-    }
-}
+words!(LimitFloor, "floor": FollowFactor = "follow_factor", NeverBelowNominal = "never_below_nominal");
 
 /// The nominal preparation of a method: portion and final volume, dilution 1, 100 % solids.
 #[derive(Clone, Debug, PartialEq)]

@@ -10,6 +10,7 @@ mod limit;
 mod solids;
 mod spike;
 mod terms;
+mod words;
 
 pub use apply::{Origin, apply_each};
 pub use description::{Description, Factor, Portion, Preparation};

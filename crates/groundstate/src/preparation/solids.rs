@@ -1,6 +1,7 @@
 //! The two questions about a solid: in what state was it weighed, and what does its result refer to.
 
-use crate::error::{Error, nearest};
+use super::words::words;
+use crate::error::Error;
 use crate::glassware::Measured;
 
 /// In what state a solid was weighed.
@@ -21,61 +22,8 @@ pub enum ReportBasis {
     Dry,
 }
 
-impl Weighed {
-    /// Every one of them.
-    pub const ALL: [Weighed; 2] = [Weighed::Wet, Weighed::Dry];
-
-    /// The stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Weighed::Wet => "wet",
-            Weighed::Dry => "dry",
-        }
-    }
-
-    /// The one called `name`.
-    ///
-    /// # Errors
-    /// Any other name.
-    pub fn parse(name: &str) -> Result<Self, Error> {
-        named("weighed", name, &Self::ALL, Self::name)
-    }
-}
-
-impl ReportBasis {
-    /// Every one of them.
-    pub const ALL: [ReportBasis; 2] = [ReportBasis::AsReceived, ReportBasis::Dry];
-
-    /// The stable name.
-    pub const fn name(self) -> &'static str {
-        match self {
-            ReportBasis::AsReceived => "as_received",
-            ReportBasis::Dry => "dry",
-        }
-    }
-
-    /// The one called `name`.
-    ///
-    /// # Errors
-    /// Any other name.
-    pub fn parse(name: &str) -> Result<Self, Error> {
-        named("report", name, &Self::ALL, Self::name)
-    }
-}
-
-/// The one of `all` called `name`.
-pub(super) fn named<T: Copy>(key: &str, name: &str, all: &[T], of: fn(T) -> &'static str) -> Result<T, Error> {
-    if let Some(found) = all.iter().find(|one| of(**one) == name) {
-        return Ok(*found);
-    }
-    let shown: String = name.chars().take(40).collect();
-    let names: Vec<&str> = all.iter().map(|one| of(*one)).collect();
-    let help = match nearest(&shown, names.iter().copied()) {
-        Some(near) => format!("did you mean {near}?"),
-        None => format!("it is one of {}", names.join(", ")),
-    };
-    Err(Error::argument(key, format!("unknown word {shown:?}")).help(help))
-}
+words!(Weighed, "weighed": Wet = "wet", Dry = "dry");
+words!(ReportBasis, "report": AsReceived = "as_received", Dry = "dry");
 
 /// The fraction of dry matter in a sample as received, found on another portion of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -185,13 +133,13 @@ mod tests {
 
     #[test]
     fn words_come_back_and_slips_are_met() {
-        for word in Weighed::ALL {
+        for &word in Weighed::ALL {
             assert_eq!(Weighed::parse(word.name()).unwrap(), word);
         }
-        for word in ReportBasis::ALL {
+        for &word in ReportBasis::ALL {
             assert_eq!(ReportBasis::parse(word.name()).unwrap(), word);
         }
-        assert!(ReportBasis::parse("as_recieved").unwrap_err().to_string().contains("did you mean as_received?"));
+        assert!(ReportBasis::parse("as_recieved").unwrap_err().to_string().contains("did you mean \"as_received\"?"));
         assert!(Weighed::parse("moist").unwrap_err().to_string().contains("wet, dry"));
     }
 }

@@ -23,8 +23,8 @@ fn steps() -> impl Strategy<Value = Vec<DilutionStep>> {
 }
 
 fn preparation() -> impl Strategy<Value = Preparation> {
-    let state = prop::sample::select(Weighed::ALL.to_vec());
-    let report = prop::sample::select(ReportBasis::ALL.to_vec());
+    let state = prop::sample::select(Weighed::ALL);
+    let report = prop::sample::select(ReportBasis::ALL);
     let solids = (5.0..100.0_f64, 0.0..2.0_f64);
     (quantity(0.1, 5.0), quantity(25.0, 250.0), steps(), solids, state, report, 0.5..2.0_f64).prop_map(
         |(mass, final_volume, steps, (percent, u), state, report, factor)| {

@@ -94,10 +94,10 @@ fn limits_that_cannot_be_understood() {
     }
     assert_eq!(mdl.of(&sample, Some(Unit::MilligramPerLitre)).unwrap_err().kind(), Kind::Unit);
     assert!(Nominal::solid(0.0, 100.0).is_err());
-    for basis in LimitBasis::ALL {
+    for &basis in LimitBasis::ALL {
         assert_eq!(LimitBasis::parse(basis.name()).unwrap(), basis);
     }
-    for floor in LimitFloor::ALL {
+    for &floor in LimitFloor::ALL {
         assert_eq!(LimitFloor::parse(floor.name()).unwrap(), floor);
     }
 }
