@@ -55,7 +55,7 @@ pub struct Criterion {
 /// criteria.set("ccv", "high", 105.0.into())?;
 /// assert_eq!(criteria.recovery(CheckKind::Ccv).high, Some(105.0));
 /// assert_eq!(criteria.get("ccv", "high").unwrap().prior, Some(110.0.into()));
-/// let error = criteria.set("ccv", "hihg", 105.0.into()).unwrap_err();
+/// let error = criteria.set("ccv", "highs", 105.0.into()).unwrap_err();
 /// assert!(error.to_string().contains("did you mean high?"));
 /// # Ok::<(), groundstate::Error>(())
 /// ```
