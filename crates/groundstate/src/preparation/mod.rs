@@ -18,5 +18,10 @@ pub use limit::{LimitBasis, LimitFloor, Nominal, SampleLimit, StatedLimit};
 pub use solids::{ReportBasis, Solids, Weighed};
 pub use spike::{PostDigestionSpike, Spike, post_digestion_spike};
 
+// The code of the explanation compiles and runs with the documentation tests.
+#[cfg(doctest)]
+#[doc = include_str!("../../../../docs/explanation/preparation.md")]
+struct Explanation;
+
 #[cfg(test)]
 mod tests;
