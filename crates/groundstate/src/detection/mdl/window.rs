@@ -144,7 +144,7 @@ fn six_months_or_fifty<'a>(
     days.sort_by(|a, b| b.cmp(a));
     let in_six_months = days.iter().filter(|day| **day >= six_months_ago).count();
     let (from, taken) = match days.get(49).or(days.last()) {
-        Some(fiftieth) if in_six_months < 50 => ((*fiftieth).min(six_months_ago), BlanksTaken::FiftyLatest),
+        Some(fiftieth) if in_six_months < 50 => (*fiftieth, BlanksTaken::FiftyLatest),
         _ => (six_months_ago, BlanksTaken::SixMonths),
     };
     let within = |blank: &&MdlResult| match blank.dated() {

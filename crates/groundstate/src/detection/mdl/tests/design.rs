@@ -1,4 +1,5 @@
 use super::*;
+use crate::finding::Severity;
 
 fn states(limit: &Mdl) -> Vec<(DesignRule, State)> {
     limit.design.iter().map(|requirement| (requirement.rule, requirement.state)).collect()
@@ -145,11 +146,14 @@ fn gross_failures_are_counted_and_seven_must_remain() {
     let limit = initial(&results, &facts()).unwrap();
     assert_eq!((limit.from_spikes.counts.numeric, limit.from_spikes.counts.excluded), (7, 1));
     assert_eq!(limit.state(DesignRule::SpikeCount), Some(State::Met));
-    assert!(has(&limit.findings, Code::MdlGrossFailures));
+    let grade = |limit: &Mdl| {
+        limit.findings.iter().find(|finding| finding.code == Code::MdlGrossFailures).map(|finding| finding.severity)
+    };
+    assert_eq!(grade(&limit), Some(Severity::Note));
     results[1] = results[1].clone().excluding("mislabelled", "R. Ito");
     let limit = initial(&results, &facts()).unwrap();
     assert_eq!(limit.state(DesignRule::SpikeCount), Some(State::NotMet));
-    assert_eq!(limit.basis, MdlBasis::DesignNotMet);
+    assert_eq!((limit.basis, grade(&limit)), (MdlBasis::DesignNotMet, Some(Severity::Fail)));
 }
 
 #[test]

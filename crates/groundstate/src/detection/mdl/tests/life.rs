@@ -128,6 +128,16 @@ fn a_new_instrument_joins_or_not() {
     assert!(wide.ratio.unwrap().above());
     let few = join(&[0.0205], &[ND, ND]);
     assert_eq!(few.decision, JoiningDecision::NotEvaluated);
+    let one_blank = join(&[0.0205, 0.0211], &[ND]);
+    assert_eq!(one_blank.decision, JoiningDecision::NotEvaluated);
+    // Six spikes in all are one too few for a pool, seven are enough.
+    for (group, decision) in [(4, JoiningDecision::NotEvaluated), (5, JoiningDecision::Validated)] {
+        let mut all: Vec<_> = study().into_iter().take(group).collect();
+        all.extend([0.0205, 0.0211].map(|x| MdlResult::spike(x).instrument("AA-3")));
+        all.extend([ND, ND].map(|x| MdlResult::blank(x).instrument("AA-3")));
+        let joining = joining_instrument(existing, &all, "AA-3", &MdlOptions::default()).unwrap();
+        assert_eq!(joining.decision, decision, "{group}");
+    }
     // Without the group there is no pool.
     let alone: Vec<_> =
         [MdlResult::spike(0.0205), MdlResult::spike(0.0211), MdlResult::blank(ND), MdlResult::blank(ND)]

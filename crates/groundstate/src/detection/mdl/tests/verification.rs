@@ -108,6 +108,32 @@ fn six_months_or_fifty_whichever_are_more() {
     all.extend(some(30, "2024-12-30"));
     let verification = verified(&all, &six(setting(0.005)));
     assert_eq!((verification.blanks_taken, verification.blanks), (BlanksTaken::SixMonths, 60));
+    // One blank a month, six of them in six months: the 50 latest go beyond, 24 months bound them.
+    let mut monthly = spikes("2025-03-03");
+    monthly.extend((0..30).flat_map(|back| {
+        let date = day(DAY).plus_months(-back).unwrap();
+        [1, 2, 3].map(|_| MdlResult::blank(0.0005).analysed(date))
+    }));
+    let verification = verified(&monthly, &six(setting(0.005)));
+    // Three each of the months 0 to 16 are 51; the 50th is of month 16.
+    assert_eq!((verification.blanks_taken, verification.blanks), (BlanksTaken::FiftyLatest, 51));
+    // 75 within 24 months, the first and the last day among them.
+    assert_eq!(verified(&monthly, &setting(0.005)).blanks, 75);
+    // 50 blanks of 50 days and one older: the older one stays out.
+    let mut daily = spikes("2025-03-03");
+    let first = day("2024-01-01");
+    for i in 0..51 {
+        let month = first.plus_months(i / 25).unwrap();
+        let date = Date::new(month.year(), month.month(), u8::try_from(i % 25 + 1).unwrap()).unwrap();
+        daily.push(MdlResult::blank(0.0005).analysed(date));
+    }
+    assert_eq!(verified(&daily, &six(setting(0.005))).blanks, 50);
+    // Exactly 50 in six months are enough of them.
+    let mut fifty = spikes("2025-03-03");
+    fifty.extend(some(50, "2024-12-30"));
+    fifty.extend(some(50, "2024-12-29"));
+    let verification = verified(&fifty, &six(setting(0.005)));
+    assert_eq!((verification.blanks_taken, verification.blanks), (BlanksTaken::SixMonths, 50));
     // Fewer than 50 in all: all of them.
     let mut few = spikes("2025-03-03");
     few.extend(some(20, "2023-09-09"));
