@@ -6,7 +6,7 @@ use crate::finding::Citation;
 
 /// What a calibration must meet; `None` where no limit is set. Each limit with the citation of its own figure.
 #[derive(Clone, Debug, PartialEq)]
-pub struct CalibrationRules {
+pub struct CalibrationLimits {
     /// Only a line is admitted; where the rule comes from.
     pub line_only: Option<Citation>,
     /// Fewest standards above zero.
@@ -38,12 +38,12 @@ pub struct CalibrationRules {
 }
 
 impl Criteria {
-    /// The rules of calibration acceptance, composed for the rooms that calibrate and judge.
-    pub fn calibration(&self) -> CalibrationRules {
+    /// The limits of calibration acceptance, composed for the rooms that calibrate and judge.
+    pub fn calibration(&self) -> CalibrationLimits {
         let limit = |key| self.number("calibration", key).map(|limit| (limit, self.citation("calibration", key)));
         let chosen =
             |key, word: &str| (self.word("calibration", key) == word).then(|| self.citation("calibration", key));
-        CalibrationRules {
+        CalibrationLimits {
             line_only: chosen("shapes", "line"),
             minimum_standards: limit("minimum_standards").map(|(count, citation)| (count as u32, citation)),
             blank_required: chosen("blank", "required"),

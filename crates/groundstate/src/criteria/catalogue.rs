@@ -1,6 +1,6 @@
 //! Every criterion there is: section, key, domain, and the figure of the profile that requires nothing.
 
-use super::source::{CLP, CUSTOM, JCGM_106, M200_7, M200_9, SILENT, m6010d, m7000b, m8000d};
+use super::source::{CLP, CUSTOM, M200_7, M200_9, SILENT, m6010d, m7000b, m8000d};
 use super::value::CriterionValue::{self, Number, Off};
 use super::value::{Domain, choice};
 use crate::finding::Citation;
@@ -220,12 +220,6 @@ const COMPARISON: &[Key] = &[count(
     "round percentages half-even to so many decimals before they are compared; off: compare unrounded",
 )];
 
-const CONFORMITY: &[Key] = &[
-    word("rule", &["off", "simple", "guard_band", "shared_risk"], "off", JCGM_106, "the decision rule"),
-    number("guard", 1.0, JCGM_106, "width of the guard band, in expanded uncertainties"),
-    off("largest_uncertainty", JCGM_106, "shared_risk: largest expanded uncertainty, % of the action limit"),
-];
-
 /// Sections in the order of listings, each with its keys.
 pub(super) const SECTIONS: &[(&str, &[&[Key]])] = &[
     ("calibration", &[CALIBRATION]),
@@ -245,7 +239,6 @@ pub(super) const SECTIONS: &[(&str, &[&[Key]])] = &[
     ("reference_material", &[WITHIN_20, REQUIRED, PER_BATCH]),
     ("bracket", &[BRACKET]),
     ("comparison", &[COMPARISON]),
-    ("conformity", &[CONFORMITY]),
 ];
 
 /// Figures of 8000D that a method may adopt.
@@ -279,7 +272,6 @@ pub(super) fn named(check: &str, key: &str, value: &CriterionValue) -> Option<Ci
         ("native_rule", "added_below_30_percent") => Some(M200_7),
         ("rule", "three_way") => Some(m7000b("9.5")),
         ("subtract", "off") => Some(m6010d("9.7.1")),
-        ("rule", "simple" | "guard_band" | "shared_risk") => Some(JCGM_106),
         _ => None,
     }
 }

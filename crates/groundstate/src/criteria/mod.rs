@@ -14,13 +14,13 @@ mod source;
 mod tests;
 mod value;
 
-pub use calibration::CalibrationRules;
+pub use calibration::CalibrationLimits;
 pub use kind::CheckKind;
 pub use profile::ProfileName;
 pub use rules::{
-    AdditionRange, Basis, BatchRules, BlankLimit, BlankRules, BracketRules, Comparison, ConformityRules, Counting,
-    DecisionRule, Difference, DilutionRules, Edge, FloorAt, Frequency, NativeBelowMdl, NativeRule, NearLimit, Negative,
-    Range, Release, Retry, SpikeRules,
+    AdditionRange, Basis, BatchRules, BlankLimit, BlankRules, BracketRules, Comparison, Counting, Difference,
+    DilutionRules, Edge, FloorAt, Frequency, NativeBelowMdl, NativeRule, NearLimit, Negative, Range, Release, Retry,
+    SpikeRules,
 };
 pub use value::{CriterionValue, Domain};
 

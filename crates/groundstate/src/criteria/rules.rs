@@ -251,30 +251,6 @@ pub enum Comparison {
     },
 }
 
-/// A decision rule for statements of conformity.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum DecisionRule {
-    /// The value alone decides.
-    Simple,
-    /// A value within the guard band of the limit decides nothing.
-    GuardBand,
-    /// The value alone decides, provided that the expanded uncertainty is small enough.
-    SharedRisk,
-}
-
-/// How conformity with an action limit is stated.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ConformityRules {
-    /// The decision rule; `None`: no statement.
-    pub rule: Option<DecisionRule>,
-    /// Width of the guard band in expanded uncertainties.
-    pub guard: f64,
-    /// Shared risk: largest expanded uncertainty, % of the limit.
-    pub largest_uncertainty: Option<f64>,
-    /// Where the rule comes from.
-    pub citation: Citation,
-}
-
 impl Criteria {
     pub(super) fn edge(&self, check: &str, key: &str) -> Edge {
         if self.word(check, key) == "strict" { Edge::Strict } else { Edge::Inclusive }
@@ -417,22 +393,6 @@ impl Criteria {
         match self.number("comparison", "decimals") {
             Some(decimals) => Comparison::HalfEven { decimals: decimals as u8 },
             None => Comparison::Unrounded,
-        }
-    }
-
-    /// How conformity is stated.
-    pub fn conformity(&self) -> ConformityRules {
-        let check = "conformity";
-        ConformityRules {
-            rule: match self.word(check, "rule") {
-                "simple" => Some(DecisionRule::Simple),
-                "guard_band" => Some(DecisionRule::GuardBand),
-                "shared_risk" => Some(DecisionRule::SharedRisk),
-                _ => None,
-            },
-            guard: self.number(check, "guard").unwrap_or(1.0),
-            largest_uncertainty: self.number(check, "largest_uncertainty"),
-            citation: self.citation(check, "rule"),
         }
     }
 

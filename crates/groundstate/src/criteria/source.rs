@@ -39,6 +39,3 @@ pub(super) const CLP: Citation =
 /// Standard Methods, from memory.
 pub(super) const SM3111: Citation =
     Citation::unverified("Standard Methods for the Examination of Water and Wastewater", "", "3111");
-
-/// JCGM 106:2012 on conformity, from memory.
-pub(super) const JCGM_106: Citation = Citation::unverified("JCGM 106:2012", "", "").borrowed();

@@ -169,6 +169,46 @@ codes! {
     /// A divisor is too uncertain for the law of propagation.
     FirstOrderDoubtful = "first_order_doubtful", Caution,
         "the result is divided by a quantity with {percent} % relative standard uncertainty, where the first-order law of propagation is doubtful; simulate instead";
+    // ---- check
+    /// The profile in use requires no check.
+    ProfileRequiresNothing = "profile_requires_nothing", Note,
+        "the criteria profile in use (general) requires nothing: a run without checks counts as complete";
+    /// A check is outside its limit.
+    CheckFailed = "check_failed", Fail,
+        "{check}: {figure} {value}{unit}, required {limit}; affected: {positions}";
+    /// A required check is missing.
+    CheckMissing = "check_missing", Fail,
+        "required {check} {how}; concerned: {positions}";
+    /// A check could not be evaluated.
+    CheckNotEvaluated = "check_not_evaluated", Caution,
+        "{check} was not evaluated: {reason}";
+    /// A spike could not be evaluated.
+    SpikeNotEvaluated = "spike_not_evaluated", Caution,
+        "{check} was not evaluated: {reason}";
+    /// Duplicates near the limit of quantitation were judged by their difference.
+    DuplicateNearLimit = "duplicate_near_limit", Note,
+        "{check} lies near the limit of quantitation and was judged by its difference {value} ({limit})";
+    /// A failed instrument check condemns results.
+    Condemned = "condemned", Fail,
+        "{positions} condemned by {check}: {reach}";
+    /// Results that a failed check would condemn are released.
+    CondemnedReleased = "condemned_released", Caution,
+        "{positions} released: {check} failed high, and nothing was detected there";
+    /// A failed check was repeated at once, and the repeat stands for it.
+    CheckRepeated = "check_repeated", Caution,
+        "{check} failed and was repeated at once; by the retry policy the repeat at position {repeat} stands for it";
+    /// Something in the digest disturbs the reading.
+    MatrixEffectSuspected = "matrix_effect_suspected", Caution,
+        "a matrix effect is suspected by {checks}; consider standard additions for the batch ({positions})";
+    /// A matrix effect shows before and after digestion.
+    MatrixEffectConfirmed = "matrix_effect_confirmed", Fail,
+        "a matrix effect is confirmed by {checks}; the batch ({positions}) needs standard additions or another remedy";
+    /// The lowest standard hardly absorbs.
+    LowestStandardFaint = "lowest_standard_faint", Note,
+        "the lowest standard reads {absorbance}; a working-range calibration usually begins at {least} or above (advice)";
+    /// The top standard absorbs too much.
+    TopStandardStrong = "top_standard_strong", Note,
+        "the top standard reads {absorbance}, above the {most} up to which the method calibrates (advice)";
 }
 
 #[cfg(test)]
