@@ -1,5 +1,8 @@
 //! Checks of a preparation batch, and the samples they speak for.
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
 use super::judgement::{Judgement, Positions};
 use super::{Check, Figure, Measured, Verdict, blank, dilution, duplicate, recovery, spike};
 use crate::criteria::CheckKind;
@@ -26,7 +29,7 @@ pub(super) fn checks(positions: &Positions, position: &Measured, kind: CheckKind
             (Verdict::Fail, CheckKind::MethodBlank) => {
                 blank::affected(positions, position, &positions.criteria.blank(kind), &judgement.verdict)
             }
-            (Verdict::Fail, _) => positions.samples_with(position).map(|sample| sample.position).collect(),
+            (Verdict::Fail, _) => positions.samples(&position.batch).map(|sample| sample.position).collect(),
             _ => Vec::new(),
         };
         place(position, kind, judgement, affects)
@@ -73,27 +76,25 @@ pub(super) enum Matrix {
 
 /// The batches in which a matrix effect shows, each with the indices of the checks that show it.
 pub(super) fn matrix_effects(checks: &[Check]) -> Vec<(Matrix, Vec<usize>)> {
-    let failed = |check: &Check, kinds: &[CheckKind]| check.verdict == Verdict::Fail && kinds.contains(&check.kind);
-    let recovery = |check: &Check| check.statistic.is_some_and(|one| one.figure == Figure::Recovery);
-    let mut seen = Vec::new();
-    let mut effects = Vec::new();
-    for check in checks.iter().filter(|check| check.kind.is_batch()) {
-        if seen.contains(&check.batch) {
-            continue;
-        }
-        seen.push(check.batch.clone());
-        let with = |kinds: &[CheckKind], recovered: bool| -> Vec<usize> {
-            let here = checks.iter().enumerate().filter(|(_, one)| one.batch == check.batch && one.kind.is_batch());
-            here.filter(|(_, one)| failed(one, kinds) && (!recovered || recovery(one))).map(|(i, _)| i).collect()
+    let mut batches: BTreeMap<&Option<Arc<str>>, [Vec<usize>; 3]> = BTreeMap::new();
+    for (index, check) in checks.iter().enumerate().filter(|(_, check)| check.verdict == Verdict::Fail) {
+        let recovery = check.statistic.is_some_and(|one| one.figure == Figure::Recovery);
+        let list = match check.kind {
+            CheckKind::MatrixSpike | CheckKind::MatrixSpikeDuplicate if recovery => 0,
+            CheckKind::PostDigestionSpike => 1,
+            CheckKind::SerialDilution => 2,
+            _ => continue,
         };
-        let before = with(&[CheckKind::MatrixSpike, CheckKind::MatrixSpikeDuplicate], true);
-        let after = with(&[CheckKind::PostDigestionSpike], true);
-        let diluted = with(&[CheckKind::SerialDilution], false);
-        if !before.is_empty() && !after.is_empty() {
-            effects.push((Matrix::Confirmed, [before, after, diluted].concat()));
-        } else if !after.is_empty() || !diluted.is_empty() {
-            effects.push((Matrix::Suspected, [after, diluted].concat()));
-        }
+        batches.entry(&check.batch).or_default()[list].push(index);
     }
-    effects
+    let effects = batches.into_values().filter_map(|[before, after, diluted]| {
+        if !before.is_empty() && !after.is_empty() {
+            Some((Matrix::Confirmed, [before, after, diluted].concat()))
+        } else if !after.is_empty() || !diluted.is_empty() {
+            Some((Matrix::Suspected, [after, diluted].concat()))
+        } else {
+            None
+        }
+    });
+    effects.collect()
 }

@@ -53,7 +53,7 @@ pub(super) fn blank(positions: &Positions, position: &Measured, kind: CheckKind)
 fn greatest(positions: &Positions, blank: &Measured) -> Option<f64> {
     let same_unit = |other: &&Measured| other.result_unit == blank.result_unit;
     let results =
-        positions.samples_with(blank).filter(same_unit).filter_map(|sample| positions.own_result(sample).ok());
+        positions.samples(&blank.batch).filter(same_unit).filter_map(|sample| positions.own_result(sample).ok());
     let lowest = results.map(|result| result.value).min_by(f64::total_cmp);
     // Without LOQ and action limit there is nothing the lowest sample could be the greater of.
     let named = blank.loq.into_iter().chain(blank.action_limit).max_by(f64::total_cmp)?;
@@ -74,5 +74,5 @@ pub(super) fn affected(positions: &Positions, blank: &Measured, rules: &BlankRul
         };
         detected && below
     };
-    positions.samples_with(blank).filter(concerned).map(|sample| sample.position).collect()
+    positions.samples(&blank.batch).filter(concerned).map(|sample| sample.position).collect()
 }

@@ -13,7 +13,7 @@
 //! the two, those count that the criteria require and those that failed. What comes after the last stop of an
 //! open-ended run is not condemned by that; whether a closing check was required is asked elsewhere.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::RangeInclusive;
 
 use super::{Check, Detection, Measured, Verdict};
@@ -51,6 +51,13 @@ pub struct Condemnation {
     pub released: Vec<u32>,
     /// How far it reaches.
     pub reach: Reach,
+}
+
+impl Condemnation {
+    /// The positions that are not released, ascending.
+    pub fn kept(&self) -> impl Iterator<Item = u32> + '_ {
+        self.positions.iter().copied().filter(|at| self.released.binary_search(at).is_err())
+    }
 }
 
 /// How far a condemnation reaches.
@@ -93,16 +100,14 @@ struct Segment<'a> {
 
 impl<'a> Segment<'a> {
     /// `positions` ascending; `checks` holds a verdict for each instrument check.
-    fn new(number: u32, positions: &[&'a Measured], checks: &'a [Check]) -> Self {
+    fn new(number: u32, positions: &[&'a Measured], checks: &'a [Check], places: &BTreeMap<u32, usize>) -> Self {
         let mut segment = Segment { checks, analyses: Vec::new(), stops: Vec::new() };
         for position in positions.iter().filter(|position| position.segment == number) {
             if position.is_analysis() {
                 segment.analyses.push(position);
                 continue;
             }
-            let Some(check) = checks.iter().position(|check| check.position == Some(position.position)) else {
-                continue;
-            };
+            let Some(&check) = places.get(&position.position) else { continue };
             let before = segment.analyses.len();
             match segment.stops.last_mut() {
                 Some(stop) if stop.before == before => stop.checks.push(check),
@@ -171,15 +176,18 @@ impl<'a> Segment<'a> {
     }
 }
 
+/// The index of the check at each position.
+fn places(checks: &[Check]) -> BTreeMap<u32, usize> {
+    checks.iter().enumerate().filter_map(|(index, check)| Some((check.position?, index))).collect()
+}
+
 /// Marks failed checks that a repeat right after them stands for, where the retry policy allows one.
 pub(super) fn retries(checks: &mut [Check], positions: &[&Measured], criteria: &Criteria) {
     if criteria.bracket().retry == Retry::Off {
         return;
     }
-    let order: Vec<Option<usize>> = positions
-        .iter()
-        .map(|position| checks.iter().position(|check| check.position == Some(position.position)))
-        .collect();
+    let places = places(checks);
+    let order: Vec<Option<usize>> = positions.iter().map(|position| places.get(&position.position).copied()).collect();
     let mut repeated = false; // the check before was itself a repeat of the one before it
     for pair in order.windows(2) {
         let &[Some(first), Some(second)] = pair else {
@@ -210,10 +218,11 @@ pub(super) fn condemnations(checks: &mut [Check], positions: &[&Measured], crite
             base.insert(family);
         }
     }
+    let places = places(checks);
     let mut condemned = Vec::new();
     let mut affects = Vec::new();
     for number in segments {
-        let segment = Segment::new(number, positions, checks);
+        let segment = Segment::new(number, positions, checks, &places);
         for (at, stop) in segment.stops.iter().enumerate() {
             for check in segment.failures(stop) {
                 let low = segment.family(check) == Some(Family::Low);
@@ -254,6 +263,8 @@ fn failed_high(check: &Check) -> bool {
 
 /// The positions that stay condemned: those that some condemnation does not release.
 pub(super) fn condemned(condemnations: &[Condemnation]) -> BTreeSet<u32> {
-    let kept = condemnations.iter().flat_map(|one| one.positions.iter().filter(|at| !one.released.contains(at)));
-    kept.copied().collect()
+    condemnations.iter().flat_map(Condemnation::kept).collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,7 +3,7 @@
 use super::compare::order;
 use super::judgement::{Judgement, Positions, root_sum, statistic};
 use super::{Detection, Figure, Limit, Measured, Reason, Statistic};
-use crate::criteria::{CheckKind, NearLimit};
+use crate::criteria::{CheckKind, Edge, NearLimit};
 use crate::estimate::Estimate;
 use crate::run::Role;
 
@@ -43,7 +43,7 @@ pub(super) fn agreement(positions: &Positions, position: &Measured, kind: CheckK
     let judgement = if [other, position].iter().all(|portion| portion.detection == Detection::NotDetected) {
         Judgement::not(Reason::NeitherDetected, unit, rule.citation)
     } else if let Some((near, loq)) = near.and_then(|near| near_limit(near, other, position, first, second)) {
-        let limit = Limit::at_most(near.difference * loq, crate::criteria::Edge::Inclusive);
+        let limit = Limit::at_most(near.difference * loq, Edge::Inclusive);
         let difference = (first.value - second.value).abs();
         let figure = statistic(Figure::AbsoluteDifference, difference, root_sum(first.u, second.u));
         Judgement::of(figure, limit, comparison, unit, near.citation)

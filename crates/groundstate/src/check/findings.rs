@@ -101,7 +101,7 @@ pub(super) fn list(positions: &[u32]) -> String {
 pub(super) fn condemned(one: &Condemnation, check: &Check, rules: &BracketRules) -> Vec<Finding> {
     let subject = Subject::Segment(one.segment);
     let mut findings = Vec::new();
-    let kept: Vec<u32> = one.positions.iter().copied().filter(|at| !one.released.contains(at)).collect();
+    let kept: Vec<u32> = one.kept().collect();
     if !kept.is_empty() {
         let finding = Finding::new(Code::Condemned, subject.clone())
             .with("positions", list(&kept))

@@ -1,6 +1,7 @@
 //! A judgement before it is put in its place in the run.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::{Figure, Limit, Measured, Parent, Reason, Statistic, Verdict};
 use crate::criteria::{Comparison, Criteria};
@@ -12,11 +13,30 @@ use crate::unit::Unit;
 /// The positions of a run, and which of them are condemned.
 pub(super) struct Positions<'a> {
     pub by_number: BTreeMap<u32, &'a Measured>,
+    by_batch: BTreeMap<Option<Arc<str>>, Vec<&'a Measured>>,
     pub condemned: BTreeSet<u32>,
     pub criteria: &'a Criteria,
 }
 
 impl<'a> Positions<'a> {
+    pub fn new(by_number: BTreeMap<u32, &'a Measured>, criteria: &'a Criteria) -> Self {
+        let mut by_batch: BTreeMap<_, Vec<&Measured>> = BTreeMap::new();
+        for position in by_number.values().copied() {
+            by_batch.entry(position.batch.clone()).or_default().push(position);
+        }
+        Positions { by_number, by_batch, condemned: BTreeSet::new(), criteria }
+    }
+
+    /// Every position of `batch`, ascending.
+    fn batch(&self, batch: &Option<Arc<str>>) -> &[&'a Measured] {
+        self.by_batch.get(batch).map_or(&[], Vec::as_slice)
+    }
+
+    /// The samples of `batch`, ascending.
+    pub fn samples(&self, batch: &Option<Arc<str>>) -> impl Iterator<Item = &'a Measured> {
+        self.batch(batch).iter().copied().filter(|other| other.is_sample())
+    }
+
     /// What `position` was made from.
     pub fn parent(&self, position: &Measured) -> Result<&'a Measured, Reason> {
         match &position.parent {
@@ -52,12 +72,6 @@ impl<'a> Positions<'a> {
         }
     }
 
-    /// The samples of the batch of `position`.
-    pub fn samples_with(&self, position: &Measured) -> impl Iterator<Item = &'a Measured> {
-        let batch = position.batch.clone();
-        self.by_number.values().copied().filter(move |other| other.is_sample() && other.batch == batch)
-    }
-
     /// The position of `role` in the same batch and with the same parent, nearest before `position`, or else the
     /// first after it.
     pub fn partner(&self, position: &Measured, role: Role) -> Option<&'a Measured> {
@@ -68,12 +82,12 @@ impl<'a> Positions<'a> {
         }
         let same = |other: &&'a Measured| {
             other.role == role
-                && other.batch == position.batch
                 && (other.parent == position.parent || role == Role::Lcs)
                 && !self.condemned.contains(&other.position)
         };
-        let before = self.by_number.range(..position.position).map(|(_, other)| *other).rfind(same);
-        before.or_else(|| self.by_number.range(position.position..).map(|(_, other)| *other).find(same))
+        let batch = self.batch(&position.batch);
+        let (before, after) = batch.split_at(batch.partition_point(|other| other.position < position.position));
+        before.iter().copied().rfind(same).or_else(|| after.iter().copied().find(same))
     }
 }
 

@@ -143,7 +143,7 @@ pub fn judge(measured: &[Measured], calibrations: &[CalibrationFigures], criteri
     }
     Error::unless_empty(Kind::Argument, twice, ())?;
     let sequence: Vec<&Measured> = by_number.values().copied().collect();
-    let mut positions = Positions { by_number, condemned: BTreeSet::new(), criteria };
+    let mut positions = Positions::new(by_number, criteria);
 
     let mut figures: Vec<&CalibrationFigures> = calibrations.iter().collect();
     figures.sort_by_key(|one| one.segment);
@@ -158,7 +158,7 @@ pub fn judge(measured: &[Measured], calibrations: &[CalibrationFigures], criteri
     let instrument = sequence.iter().filter_map(|one| kind_at(one).filter(|kind| kind.is_instrument()).zip(Some(*one)));
     checks.extend(instrument.map(|(kind, position)| batch::instrument(&positions, position, kind)));
     bracket::retries(&mut checks, &sequence, criteria);
-    let condemnations = bracket::condemnations(&mut checks, &sequence, criteria);
+    let mut condemnations = bracket::condemnations(&mut checks, &sequence, criteria);
     let causes: Vec<Option<u32>> =
         condemnations.iter().map(|one| checks.get(one.check).and_then(|check| check.position)).collect();
     positions.condemned.extend(bracket::condemned(&condemnations));
@@ -168,15 +168,12 @@ pub fn judge(measured: &[Measured], calibrations: &[CalibrationFigures], criteri
     checks.sort_by_key(|check| (check.position.is_some(), check.position)); // stable: calibrations stay first
     checks.extend(required::gaps(&sequence, &checks, criteria));
 
-    // Sorting moved the checks that condemn.
-    let condemnations: Vec<Condemnation> = condemnations
-        .into_iter()
-        .zip(causes)
-        .map(|(one, cause)| {
-            let check = checks.iter().position(|check| cause.is_some() && check.position == cause).unwrap_or(one.check);
-            Condemnation { check, ..one }
-        })
-        .collect();
+    // Sorting moved the checks that condemn; each stands alone at its position.
+    let places: BTreeMap<Option<u32>, usize> =
+        checks.iter().enumerate().map(|(index, check)| (check.position, index)).collect();
+    for (one, cause) in condemnations.iter_mut().zip(causes) {
+        one.check = places.get(&cause).copied().unwrap_or(one.check);
+    }
     let findings = said(&checks, &condemnations, &figures, &positions);
     let incomplete = incomplete(&checks, criteria);
     Ok(Judged { checks, condemnations, condemned: positions.condemned, incomplete, findings })
@@ -207,20 +204,16 @@ fn said(
         findings.push(Finding::new(Code::ProfileRequiresNothing, Subject::Run));
     }
     findings.extend(figures.iter().flat_map(|one| calibration::advice(one, criteria)));
+    let by_check: BTreeMap<usize, &Condemnation> = condemnations.iter().map(|one| (one.check, one)).collect();
     for (index, check) in checks.iter().enumerate() {
         findings.extend(findings::of(index, check));
         findings.extend(findings::repeated(index, check, &rules));
-        let caused = condemnations.iter().filter(|one| one.check == index);
-        findings.extend(caused.flat_map(|one| findings::condemned(one, check, &rules)));
+        let caused = by_check.get(&index);
+        findings.extend(caused.into_iter().flat_map(|one| findings::condemned(one, check, &rules)));
     }
     for (effect, shown_by) in batch::matrix_effects(checks) {
-        let batch = shown_by.first().and_then(|index| checks.get(*index)).map(|check| &check.batch);
-        let samples: Vec<u32> = positions
-            .by_number
-            .values()
-            .filter(|one| one.is_sample() && Some(&one.batch) == batch)
-            .map(|one| one.position)
-            .collect();
+        let Some(first) = shown_by.first().and_then(|index| checks.get(*index)) else { continue };
+        let samples: Vec<u32> = positions.samples(&first.batch).map(|one| one.position).collect();
         findings.extend(findings::matrix(effect, &shown_by, checks, &samples));
     }
     findings

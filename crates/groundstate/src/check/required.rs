@@ -3,24 +3,28 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::{Check, Gap, Measured, Verdict};
+use super::{Check, Figure, Gap, Measured, Verdict};
 use crate::criteria::{CheckKind, Counting, Criteria};
 use crate::finding::Citation;
 use crate::run::Role;
 
+/// Instrument checks by position and kind.
+type Made<'a> = BTreeMap<(u32, CheckKind), &'a Check>;
+
 /// Every gap of the run. `positions` ascending.
 pub(super) fn gaps(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Vec<Check> {
     let mut gaps = Vec::new();
+    let made: Made = checks.iter().filter_map(|check| Some(((check.position?, check.kind), check))).collect();
     let segments: BTreeSet<u32> =
         positions.iter().filter(|position| position.is_analysis()).map(|position| position.segment).collect();
     for number in segments {
         let segment: Vec<&Measured> = positions.iter().copied().filter(|one| one.segment == number).collect();
         for kind in [CheckKind::Icv, CheckKind::Icb] {
-            gaps.extend(opening(&segment, checks, criteria, kind));
+            gaps.extend(opening(&segment, &made, criteria, kind));
         }
-        gaps.extend(low(&segment, checks, criteria));
+        gaps.extend(low(&segment, &made, criteria));
         for (kind, initial) in [(CheckKind::Ccv, CheckKind::Icv), (CheckKind::Ccb, CheckKind::Icb)] {
-            gaps.extend(continuing(&segment, checks, criteria, kind, initial));
+            gaps.extend(continuing(&segment, &made, criteria, kind, initial));
         }
     }
     gaps.extend(batches(positions, checks, criteria));
@@ -47,8 +51,8 @@ fn gap(kind: CheckKind, segment: u32, batch: Option<Arc<str>>, how: Gap, rule: C
 }
 
 /// The check of `kind` at `position`, if one was made there.
-fn made<'a>(checks: &'a [Check], position: &Measured, kind: CheckKind) -> Option<&'a Check> {
-    checks.iter().find(|check| check.position == Some(position.position) && check.kind == kind)
+fn made<'a>(made: &Made<'a>, position: &Measured, kind: CheckKind) -> Option<&'a Check> {
+    made.get(&(position.position, kind)).copied()
 }
 
 fn numbers(positions: &[&Measured]) -> Vec<u32> {
@@ -56,7 +60,7 @@ fn numbers(positions: &[&Measured]) -> Vec<u32> {
 }
 
 /// An initial check must be judged before the first analysis.
-fn opening(segment: &[&Measured], checks: &[Check], criteria: &Criteria, kind: CheckKind) -> Option<Check> {
+fn opening(segment: &[&Measured], checks: &Made, criteria: &Criteria, kind: CheckKind) -> Option<Check> {
     let rule = criteria.frequency(kind).required?;
     let number = segment.first()?.segment;
     let mut before = Vec::new();
@@ -77,7 +81,7 @@ fn opening(segment: &[&Measured], checks: &[Check], criteria: &Criteria, kind: C
 }
 
 /// A low check must be judged somewhere in the segment.
-fn low(segment: &[&Measured], checks: &[Check], criteria: &Criteria) -> Option<Check> {
+fn low(segment: &[&Measured], checks: &Made, criteria: &Criteria) -> Option<Check> {
     let rule = criteria.frequency(CheckKind::LowCheck).required?;
     let made: Vec<&Check> = segment.iter().filter_map(|position| made(checks, position, CheckKind::LowCheck)).collect();
     if made.iter().any(|check| check.verdict.is_evaluated()) {
@@ -91,7 +95,7 @@ fn low(segment: &[&Measured], checks: &[Check], criteria: &Criteria) -> Option<C
 /// A continuing check must come after so many analyses, and at the end. An initial check starts the count as well.
 fn continuing(
     segment: &[&Measured],
-    checks: &[Check],
+    checks: &Made,
     criteria: &Criteria,
     kind: CheckKind,
     initial: CheckKind,
@@ -149,6 +153,10 @@ fn batches(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Ve
     for position in positions.iter().filter(|position| position.is_sample()) {
         batches.entry(position.batch.clone()).or_default().push(position);
     }
+    let mut by_batch: BTreeMap<&Option<Arc<str>>, Vec<&Check>> = BTreeMap::new();
+    for check in checks.iter().filter(|check| check.kind.is_batch()) {
+        by_batch.entry(&check.batch).or_default().push(check);
+    }
     let mut gaps = Vec::new();
     for kind in CheckKind::ALL.iter().copied().filter(|kind| kind.is_batch()) {
         let rules = criteria.batch(kind);
@@ -158,8 +166,8 @@ fn batches(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Ve
             let portions: BTreeSet<&str> = samples.iter().map(|sample| sample.label.as_ref()).collect();
             let size = rules.batch_size.as_ref().map_or(usize::MAX, |(size, _)| *size as usize);
             let wanted = portions.len().div_ceil(size);
-            let serves = |check: &&Check| check.batch == *batch && serves(check.kind, kind);
-            let there: Vec<&Check> = checks.iter().filter(serves).collect();
+            let here = by_batch.get(batch).map_or(&[] as &[&Check], Vec::as_slice);
+            let there: Vec<&&Check> = here.iter().filter(|check| serves(check, kind)).collect();
             let judged: BTreeSet<Option<u32>> =
                 there.iter().filter(|check| check.verdict.is_evaluated()).map(|check| check.position).collect();
             if judged.len() >= wanted {
@@ -179,8 +187,9 @@ fn batches(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Ve
 
 /// Whether a check of `made` serves where `wanted` is required: a matrix spike duplicate also shows agreement of two
 /// portions (SW-846 Method 7000B, 9.7: matrix spike and duplicate, or matrix spike and its duplicate).
-fn serves(made: CheckKind, wanted: CheckKind) -> bool {
-    made == wanted || (wanted == CheckKind::Duplicate && made == CheckKind::MatrixSpikeDuplicate)
+fn serves(made: &Check, wanted: CheckKind) -> bool {
+    let agreement = made.statistic.is_some_and(|one| one.figure == Figure::RelativeDifference);
+    made.kind == wanted || (wanted == CheckKind::Duplicate && made.kind == CheckKind::MatrixSpikeDuplicate && agreement)
 }
 
 /// The check that a role stands for.

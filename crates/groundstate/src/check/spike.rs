@@ -2,8 +2,8 @@
 
 use super::compare::order;
 use super::judgement::{Judgement, Positions, root_sum, statistic};
-use super::{Added, Figure, Limit, Measured, Reason, Statistic};
-use crate::criteria::{CheckKind, Edge, NativeBelowMdl, SpikeRules};
+use super::{Added, Figure, Limit, Measured, Reason, Scale, Statistic};
+use crate::criteria::{CheckKind, Comparison, Edge, NativeBelowMdl, SpikeRules};
 use crate::estimate::Estimate;
 use crate::finding::Citation;
 
@@ -78,7 +78,7 @@ fn addition(rules: &SpikeRules, added: f64, loq: Option<f64>) -> Result<(), (Rea
     };
     let multiple = added / loq;
     let limit = Limit { low: range.least, high: range.most, edge: Edge::Inclusive };
-    let inside = limit.admits(multiple, super::Scale::Number, crate::criteria::Comparison::Unrounded);
+    let inside = limit.admits(multiple, Scale::Number, Comparison::Unrounded);
     if inside { Ok(()) } else { Err((Reason::AdditionOutOfRange { multiple }, range.citation.clone())) }
 }
 
