@@ -121,9 +121,9 @@ impl<'a> Segment<'a> {
     fn leaves_good(&self, stop: &Stop, wanted: &BTreeSet<Family>) -> bool {
         wanted.iter().all(|family| {
             let of_family = stop.checks.iter().filter_map(|check| self.checks.get(*check));
-            let judged =
+            let mut judged =
                 of_family.filter(|check| Family::of(check.kind) == Some(*family) && check.verdict.is_evaluated());
-            judged.last().is_some_and(|check| check.verdict == Verdict::Pass)
+            judged.next_back().is_some_and(|check| check.verdict == Verdict::Pass)
         })
     }
 

@@ -37,7 +37,8 @@ fn measure(positions: &Positions, position: &Measured, rules: &DilutionRules) ->
     }
     if let Some(fold) = rules.fold {
         let made = position.dilution / parent.dilution;
-        if !((made / fold - 1.0).abs() <= FOLD_TOLERANCE) {
+        let off = (made / fold - 1.0).abs();
+        if off.is_nan() || off > FOLD_TOLERANCE {
             return Err((Reason::OtherDilution { fold: made }, rules.fold_citation.clone()));
         }
     }
