@@ -248,7 +248,9 @@ mod tests {
         assert_eq!(idl.mean_used.map(f64::to_bits), Some(0.0f64.to_bits()));
         assert_eq!(state(&idl, "count"), State::NotMet);
         let mut ten = seven(0.0, 0.001);
-        ten.extend([0.0, 0.001, -0.001]);
+        ten.extend([0.0, 0.001]);
+        assert_eq!(state(&idl_6010d(&ten).unwrap(), "count"), State::NotMet);
+        ten.push(-0.001);
         assert_eq!(state(&idl_6010d(&ten).unwrap(), "count"), State::Met);
     }
 

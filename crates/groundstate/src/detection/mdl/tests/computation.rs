@@ -102,6 +102,12 @@ fn the_highest_of_mixed_blanks_may_be_negative() {
     assert_eq!(limit.decided_by, Some(MdlPart::Spikes));
 }
 
+#[test]
+fn zero_has_no_sign() {
+    let limit = limit(&numbers(&SPIKES), &[ND, ND, ND, ND, ND, ND, Measured::Number(-0.0)]);
+    assert_eq!(limit.from_blanks.value.map(f64::to_bits), Some(0.0f64.to_bits()));
+}
+
 /// `n` blanks 1, 2, ..., of which the `censored` lowest are not detected.
 fn ladder(n: u32, censored: u32) -> Vec<Measured> {
     (1..=n).map(|i| if i <= censored { ND } else { Measured::Number(f64::from(i)) }).collect()

@@ -87,6 +87,32 @@ fn two_on_one_instrument_need_two_dates() {
 }
 
 #[test]
+fn two_of_one_kind_need_two_days_of_preparation_and_two_of_analysis() {
+    for prepared in [true, false] {
+        let moved = |i: usize, result: &mut MdlResult| {
+            if i % 8 < 2 {
+                result.instrument = Some("AA-3".into());
+                // The dates differ in one respect only.
+                result.prepared = Some(day(if prepared && i % 8 == 1 { "2025-01-08" } else { "2025-01-07" }));
+                result.analysed = Some(day(if !prepared && i % 8 == 1 { "2025-01-10" } else { "2025-01-09" }));
+            }
+        };
+        assert_eq!(broken(moved, &facts()), [(DesignRule::InstrumentDates, State::NotMet)], "{prepared}");
+    }
+}
+
+#[test]
+fn one_blank_on_an_instrument_is_too_few() {
+    let mut results = study();
+    // The seventh and eighth blanks are the last two; AA-2 keeps its four spikes and one blank.
+    for result in results.iter_mut().filter(|result| result.kind == MdlKind::Blank).skip(2) {
+        result.instrument = Some("AA-1".into());
+    }
+    let limit = initial(&results, &facts()).unwrap();
+    assert_eq!(limit.state(DesignRule::PerInstrument), Some(State::NotMet));
+}
+
+#[test]
 fn three_known_facts_suffice_and_two_with_gaps_do_not() {
     // The first three dates are known: enough, whatever the last is.
     let gap = |i: usize, result: &mut MdlResult| {
