@@ -71,8 +71,10 @@ pub(super) fn text(value: f64, limit: Option<&Limit>) -> String {
 
 impl fmt::Display for Limit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Twelve figures: what binary products add beyond them is not meant, and not compared either.
+        let tidy = |limit: f64| format!("{limit:.11e}").parse().unwrap_or(limit);
         let strict = self.edge == Edge::Strict;
-        match (self.low, self.high) {
+        match (self.low.map(tidy), self.high.map(tidy)) {
             (Some(low), Some(high)) if strict => write!(f, "above {low} and below {high}"),
             (Some(low), Some(high)) => write!(f, "{low} to {high}"),
             (None, Some(high)) => write!(f, "{} {high}", if strict { "below" } else { "at most" }),

@@ -4,9 +4,9 @@ use super::batch::Matrix;
 use super::compare::text;
 use super::{Check, Condemnation, Figure, Gap, Reason, Scale, Verdict};
 use crate::criteria::{BracketRules, CheckKind};
-use crate::finding::{Citation, Code, Finding, Subject};
+use crate::finding::{Citation, Code, Finding, Severity, Subject};
 
-/// The finding on one check; none for one that passed, or that no rule applies to.
+/// The finding on one check; none for one that passed by its usual rule.
 pub(super) fn of(index: usize, check: &Check) -> Option<Finding> {
     let number = Subject::Check(u32::try_from(index + 1).unwrap_or(u32::MAX));
     let finding = match &check.verdict {
@@ -30,7 +30,10 @@ pub(super) fn of(index: usize, check: &Check) -> Option<Finding> {
             .with("check", name(check))
             .with("how", words(*gap))
             .with("positions", list(&check.affects)),
-        Verdict::NotEvaluated(Reason::NoLimit) => return None,
+        Verdict::NotEvaluated(reason @ Reason::NoLimit) => Finding::new(Code::CheckNotEvaluated, number)
+            .graded(Severity::Note)
+            .with("check", name(check))
+            .with("reason", reason.to_string()),
         Verdict::NotEvaluated(reason) => {
             let spike = matches!(
                 check.kind,

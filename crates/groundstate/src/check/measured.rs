@@ -67,7 +67,8 @@ pub struct Measured {
     /// Unit of results of this position.
     pub result_unit: Unit,
     /// From the aspirated solution back to the digest: 10 for a tenfold dilution. For a post-digestion spike the
-    /// dilution by the spike's own volume is part of it.
+    /// dilution by the spike's own volume is part of it: divided by
+    /// [`digest_share`](crate::preparation::PostDigestionSpike::digest_share), by which the addition is divided too.
     pub dilution: f64,
     /// Method detection limit of this position, in `result_unit`.
     pub mdl: Option<f64>,

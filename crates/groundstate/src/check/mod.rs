@@ -21,6 +21,11 @@ mod spike;
 mod tests;
 mod verdict;
 
+// The code of the explanation compiles and runs with the documentation tests.
+#[cfg(doctest)]
+#[doc = include_str!("../../../../docs/explanation/checks.md")]
+struct Explanation;
+
 pub use bracket::{Condemnation, Reach};
 pub use calibration::{CalibrationFigures, StandardReadings, accept};
 pub use conformity::{Conformity, DECISION_RULES, Fitness, conformity};

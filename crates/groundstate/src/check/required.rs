@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::{Check, Figure, Gap, Measured, Verdict};
-use crate::criteria::{CheckKind, Counting, Criteria};
+use crate::criteria::{CheckKind, Counting, Criteria, Requirement};
 use crate::finding::Citation;
 use crate::run::Role;
 
@@ -160,13 +160,16 @@ fn batches(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Ve
     let mut gaps = Vec::new();
     for kind in CheckKind::ALL.iter().copied().filter(|kind| kind.is_batch()) {
         let rules = criteria.batch(kind);
-        let Some(rule) = rules.required else { continue };
+        let Some((requirement, rule)) = rules.required else { continue };
         for (batch, samples) in &batches {
+            let here = by_batch.get(batch).map_or(&[] as &[&Check], Vec::as_slice);
+            if requirement == Requirement::AfterFailedSpike && !here.iter().any(|check| calls_for(check, kind)) {
+                continue;
+            }
             // A re-run of a sample is the same portion.
             let portions: BTreeSet<&str> = samples.iter().map(|sample| sample.label.as_ref()).collect();
             let size = rules.batch_size.as_ref().map_or(usize::MAX, |(size, _)| *size as usize);
             let wanted = portions.len().div_ceil(size);
-            let here = by_batch.get(batch).map_or(&[] as &[&Check], Vec::as_slice);
             let there: Vec<&&Check> = here.iter().filter(|check| serves(check, kind)).collect();
             let judged: BTreeSet<Option<u32>> =
                 there.iter().filter(|check| check.verdict.is_evaluated()).map(|check| check.position).collect();
@@ -190,6 +193,17 @@ fn batches(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Ve
 fn serves(made: &Check, wanted: CheckKind) -> bool {
     let agreement = made.statistic.is_some_and(|one| one.figure == Figure::RelativeDifference);
     made.kind == wanted || (wanted == CheckKind::Duplicate && made.kind == CheckKind::MatrixSpikeDuplicate && agreement)
+}
+
+/// Whether the failure of `check` calls for a check of kind `next` in its batch.
+fn calls_for(check: &Check, next: CheckKind) -> bool {
+    let before: &[CheckKind] = match next {
+        CheckKind::PostDigestionSpike => &[CheckKind::MatrixSpike, CheckKind::MatrixSpikeDuplicate],
+        CheckKind::SerialDilution => &[CheckKind::PostDigestionSpike],
+        _ => return false,
+    };
+    let recovery = check.statistic.is_some_and(|one| one.figure == Figure::Recovery);
+    check.verdict == Verdict::Fail && recovery && before.contains(&check.kind)
 }
 
 /// The check that a role stands for.

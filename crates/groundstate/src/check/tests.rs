@@ -510,6 +510,20 @@ fn a_calibration_is_accepted_at_its_limits_and_refused_beyond() {
     assert_eq!(failing(&readings(50f64.sqrt() * (1.0 + 1e-9)), &sw846()), ["standard_rpd"]);
 }
 
+#[test]
+fn a_figure_that_a_required_rule_cannot_have_is_not_success() {
+    let weighted = CalibrationFigures { r: None, ..calibration() };
+    let judged = judge(&[], &[weighted], &sw846()).unwrap();
+    assert_eq!(judged.standing(), Standing::Incomplete);
+}
+
+#[test]
+fn limits_read_as_they_were_meant() {
+    // 3 * 0.1 is 0.30000000000000004 in binary.
+    let limit = Limit { low: None, high: Some(3.0 * 0.1), edge: crate::criteria::Edge::Inclusive };
+    assert_eq!(limit.to_string(), "at most 0.3");
+}
+
 /// 8000D 11.5.4.1 and 11.5.4.2: 30 % at every level, 50 % at the lowest for some uses, RSE 20 %.
 #[test]
 fn percent_error_and_rse_are_judged_where_they_are_named() {

@@ -81,7 +81,6 @@ impl Reason {
                 | Reason::AdditionOutOfRange { .. }
                 | Reason::OtherDilution { .. }
                 | Reason::NoLimit
-                | Reason::NotDefined(_)
         )
     }
 

@@ -52,6 +52,14 @@ const REQUIRED: &[Key] = &[word(
     "whether a run without this check is incomplete",
 )];
 
+const FOLLOWS: &[Key] = &[word(
+    "required",
+    &["not_required", "after_failed_spike", "required"],
+    "not_required",
+    SILENT,
+    "after_failed_spike: required in a batch whose spike before it failed (the matrix spike before the post-digestion spike, that one before the serial dilution)",
+)];
+
 const fn recovery(low: f64, high: f64) -> [Key; 3] {
     [
         number("low", low, CUSTOM, "lowest acceptable recovery, %"),
@@ -79,7 +87,7 @@ const NEAR_LIMIT: &[Key] = &[
         &["off", "loq_difference"],
         "off",
         SILENT,
-        "loq_difference: with either value below near_limit_factor x LOQ, |D1 - D2| is judged against near_limit_difference x LOQ",
+        "loq_difference: with either value below near_limit_factor x LOQ, the difference is judged against near_limit_difference x LOQ, not the RPD",
     ),
     number("near_limit_factor", 5.0, CLP, "below how many times the LOQ the near-limit rule applies"),
     number("near_limit_difference", 1.0, CLP, "largest acceptable difference near the limit, in LOQ"),
@@ -118,8 +126,13 @@ const METHOD_BLANK: &[Key] = &[
         M200_9,
         "judged: a blank far below zero fails as one far above it does",
     ),
-    number("affected_factor", 10.0, CUSTOM, "a failed blank affects detected samples below this many times the blank"),
-    word("subtract", &["off", "on"], "off", CUSTOM, "whether the method blank is subtracted from results"),
+    number(
+        "affected_factor",
+        10.0,
+        m8000d("9.2.6.9"),
+        "a failed blank affects detected samples below this many times the blank",
+    ),
+    word("subtract", &["off", "on"], "off", m6010d("9.7.1"), "whether the method blank is subtracted from results"),
 ];
 
 const SPIKE: &[Key] = &[
@@ -234,8 +247,8 @@ pub(super) const SECTIONS: &[(&str, &[&[Key]])] = &[
     ("duplicate", &[RPD_20, NEAR_LIMIT, REQUIRED, PER_BATCH]),
     ("matrix_spike", &[WITHIN_25, SPIKE, REQUIRED, PER_BATCH]),
     ("matrix_spike_duplicate", &[WITHIN_25, RPD_20, SPIKE, REQUIRED, PER_BATCH]),
-    ("post_digestion_spike", &[WITHIN_20, SPIKE, ADDITION, REQUIRED, PER_BATCH]),
-    ("serial_dilution", &[DILUTION, REQUIRED, PER_BATCH]),
+    ("post_digestion_spike", &[WITHIN_20, SPIKE, ADDITION, FOLLOWS, PER_BATCH]),
+    ("serial_dilution", &[DILUTION, FOLLOWS, PER_BATCH]),
     ("reference_material", &[WITHIN_20, REQUIRED, PER_BATCH]),
     ("bracket", &[BRACKET]),
     ("comparison", &[COMPARISON]),

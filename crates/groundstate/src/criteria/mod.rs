@@ -19,8 +19,8 @@ pub use kind::CheckKind;
 pub use profile::ProfileName;
 pub use rules::{
     AdditionRange, Basis, BatchRules, BlankLimit, BlankRules, BracketRules, Comparison, Counting, Difference,
-    DilutionRules, Edge, FloorAt, Frequency, NativeBelowMdl, NativeRule, NearLimit, Negative, Range, Release, Retry,
-    SpikeRules,
+    DilutionRules, Edge, FloorAt, Frequency, NativeBelowMdl, NativeRule, NearLimit, Negative, Range, Release,
+    Requirement, Retry, SpikeRules,
 };
 pub use value::{CriterionValue, Domain};
 

@@ -187,11 +187,20 @@ pub struct Frequency {
     pub at_end: Option<Citation>,
 }
 
+/// Which batches must have a check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Requirement {
+    /// Every one.
+    Always,
+    /// One whose spike before it failed: the matrix spike before a post-digestion spike, that before a dilution.
+    AfterFailedSpike,
+}
+
 /// How often a batch check is wanted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BatchRules {
-    /// Where the requirement comes from; `None`: not required.
-    pub required: Option<Citation>,
+    /// Which batches must have it, and where that comes from; `None`: not required.
+    pub required: Option<(Requirement, Citation)>,
     /// Largest number of samples that one serves.
     pub batch_size: Option<(u32, Citation)>,
 }
@@ -372,7 +381,13 @@ impl Criteria {
     /// How often the batch check `kind` is wanted.
     pub fn batch(&self, kind: CheckKind) -> BatchRules {
         let check = kind.name();
-        BatchRules { required: self.required(check), batch_size: self.count(check, "batch_size") }
+        let requirement = match self.word(check, "required") {
+            "required" => Some(Requirement::Always),
+            "after_failed_spike" => Some(Requirement::AfterFailedSpike),
+            _ => None,
+        };
+        let required = requirement.map(|which| (which, self.citation(check, "required")));
+        BatchRules { required, batch_size: self.count(check, "batch_size") }
     }
 
     /// How failed instrument checks condemn.

@@ -143,3 +143,24 @@ fn limits_the_wrong_way_round_are_a_problem() {
     assert_eq!(problems.len(), 1);
     assert!(problems[0].to_string().starts_with("criteria.lcs.low: the lower limit 130 lies above"));
 }
+
+/// The listing of docs/explanation/checks.md, one line for each criterion.
+fn listing() -> String {
+    let profiles = ProfileName::ALL.map(Criteria::profile);
+    let mut lines = String::new();
+    for (index, entry) in profiles[0].criteria.iter().enumerate() {
+        let [general, method, template] = [&profiles[0], &profiles[1], &profiles[2]].map(|one| &one.criteria[index]);
+        lines.push_str(&format!(
+            "| `{}.{}` | {} | {} | {} | {} | {} |\n",
+            entry.check, entry.key, entry.words, general.value, method.value, method.citation, template.value
+        ));
+    }
+    lines
+}
+
+#[test]
+fn the_listing_in_the_documentation_is_current() {
+    let page = include_str!("../../../../docs/explanation/checks.md");
+    let listing = listing();
+    assert!(page.contains(&listing), "put this into docs/explanation/checks.md:\n{listing}");
+}

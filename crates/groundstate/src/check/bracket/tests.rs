@@ -276,6 +276,35 @@ fn a_matrix_spike_duplicate_serves_as_the_duplicate() {
     assert!(gaps(&judged).contains(&(CheckKind::MatrixSpike, Gap::Unevaluable, vec![1])));
 }
 
+/// SW-846 Method 7000B 9.7, 9.8.1: a failed matrix spike calls for a post-digestion spike, a failed one of these for a
+/// dilution. One of them at most is called for once in a batch.
+#[test]
+fn failed_spikes_call_for_the_next_test() {
+    let spike = |position, role, found| {
+        let mut spike = at(position, role, found);
+        spike.parent = crate::check::Parent::Position(1);
+        spike.added = crate::check::Added::Amount(2.0);
+        spike
+    };
+    let called_for = |spikes: &[Measured]| -> Vec<CheckKind> {
+        let measured: Vec<Measured> = std::iter::once(at(1, Role::Sample, 1.0)).chain(spikes.iter().cloned()).collect();
+        let missing = gaps(&judge(&measured, &[], &sw846()).unwrap()).into_iter().map(|(kind, _, _)| kind);
+        missing.filter(|kind| matches!(kind, CheckKind::PostDigestionSpike | CheckKind::SerialDilution)).collect()
+    };
+    let good = spike(2, Role::MatrixSpike, 3.0);
+    let bad = spike(2, Role::MatrixSpike, 1.5);
+    assert_eq!(called_for(&[]), []);
+    assert_eq!(called_for(&[good]), []);
+    assert_eq!(called_for(std::slice::from_ref(&bad)), [CheckKind::PostDigestionSpike]);
+    assert_eq!(called_for(&[bad.clone(), spike(3, Role::PostDigestionSpike, 3.0)]), []);
+    let failed = [bad, spike(3, Role::PostDigestionSpike, 1.5)];
+    assert_eq!(called_for(&failed), [CheckKind::SerialDilution]);
+    let mut diluted = spike(4, Role::SerialDilution, 1.0);
+    diluted.dilution = 5.0;
+    diluted.solution_loq = Some(0.01);
+    assert_eq!(called_for(&[failed[0].clone(), failed[1].clone(), diluted]), []);
+}
+
 fn letters() -> impl Strategy<Value = String> {
     proptest::collection::vec(proptest::sample::select("SSSSVvBbIiZzh?L|".chars().collect::<Vec<_>>()), 0..40)
         .prop_map(|letters| letters.into_iter().collect())
