@@ -223,20 +223,24 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|(_, candidate)| candidate)
 }
 
-/// Levenshtein distance in characters.
+/// Edits of one character that turn `a` into `b`: insert, delete, substitute, or exchange two neighbours.
 fn edits(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, from) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, to) in b.iter().enumerate() {
-            let substituted = diagonal + usize::from(from != *to);
-            diagonal = row[j + 1];
-            row[j + 1] = substituted.min(row[j] + 1).min(row[j + 1] + 1);
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    // The last three rows of the table of distances between beginnings of `a` and of `b`.
+    let mut before: Vec<usize> = Vec::new();
+    let mut above: Vec<usize> = (0..=b.len()).collect();
+    for i in 0..a.len() {
+        let mut row = vec![i + 1];
+        for j in 0..b.len() {
+            let mut least = (above[j] + usize::from(a[i] != b[j])).min(above[j + 1] + 1).min(row[j] + 1);
+            if i > 0 && j > 0 && a[i] == b[j - 1] && a[i - 1] == b[j] {
+                least = least.min(before[j - 1] + 1);
+            }
+            row.push(least);
         }
+        before = std::mem::replace(&mut above, row);
     }
-    row[b.len()]
+    above[b.len()]
 }
 
 #[cfg(test)]
@@ -264,6 +268,7 @@ mod tests {
     #[test]
     fn nearest_finds_slips_and_refuses_strangers() {
         assert_eq!(nearest("absorbence", ["absorbance", "nominal"]), Some("absorbance"));
+        assert_eq!(nearest("shpae", ["sharp", "shape"]), Some("shape"));
         assert_eq!(nearest("Quadratic", ["line", "quadratic"]), Some("quadratic"));
         assert_eq!(nearest("temperature", ["absorbance", "nominal"]), None);
     }

@@ -1,38 +1,31 @@
 //! What a method file says: calibration, preparation, limits, reporting, qualifiers and criteria.
 
 mod calibration;
+mod check;
+#[cfg(feature = "serde")]
+mod document;
 mod limits;
 mod policy;
 mod preparation;
 mod qualifiers;
 mod style;
 
+pub use crate::preparation::{LimitBasis, LimitFloor, ReportBasis, Weighed};
 pub use calibration::{CalibrationRules, Exclusion, OutlierTest, ReadingScatter};
-pub use limits::{ActionLimit, ConformSide, DecisionRule, Limit, LimitBasis, LimitFloor, Limits, NondetectAt};
+#[cfg(feature = "serde")]
+pub use document::{DefaultUsed, Explicit};
+pub use limits::{ActionLimit, ConformSide, Limit, Limits, NondetectAt};
 pub use policy::{AliasPolicy, MissingPolicy, SignalKind};
-pub use preparation::{
-    ExtraFactor, Nominal, PreparationRules, PreparationUncertainty, ReportBasis, SampleKind, SharedItems, Weighed,
-};
+pub use preparation::{ExtraFactor, NominalPortion, PreparationRules, PreparationUncertainty, SampleKind, SharedItems};
 pub use qualifiers::{Qualification, Qualifier, Qualifiers};
 pub use style::{DofPolicy, Style};
 
 use std::sync::Arc;
 
+use crate::criteria::{Criteria, ProfileName};
 use crate::detection::Date;
 use crate::element::Element;
 use crate::error::Error;
-use policy::words;
-
-words! {
-    /// A named set of rules that a method starts from.
-    Profile, "profile":
-    /// No programme's rules: what is not set in the method is not required.
-    General = "general",
-    /// SW-846 Method 7000B, flame atomic absorption.
-    Sw846Method7000b = "sw846_7000b",
-    /// Standard Methods 3111, a template from memory.
-    StandardMethods3111 = "standard_methods_3111",
-}
 
 /// A method: everything that turns a run's readings into reported results.
 ///
@@ -54,8 +47,6 @@ pub struct Method {
     pub line_nm: Option<f64>,
     /// What the readings are.
     pub signal_kind: SignalKind,
-    /// The profile it started from.
-    pub profile: Profile,
     /// What to do with missing readings.
     pub missing: MissingPolicy,
     /// Whether other programmes' names of roles are read.
@@ -70,15 +61,18 @@ pub struct Method {
     pub reporting: Style,
     /// Letters and words beside results.
     pub qualifiers: Qualifiers,
+    /// What checks must meet, and the profile that it started from.
+    pub criteria: Criteria,
 }
 
 impl Method {
     /// A method for `element` with nothing set but the defaults of `profile`.
     ///
     /// ```
-    /// use groundstate::method::{Method, Profile};
+    /// use groundstate::criteria::ProfileName;
+    /// use groundstate::method::Method;
     /// use groundstate::curve::Shape;
-    /// let mut method = Method::new("Zn", Profile::General)?;
+    /// let mut method = Method::new("Zn", ProfileName::General)?;
     /// method.calibration.shape = Shape::Quadratic;
     /// assert_eq!(method.element.symbol(), "Zn");
     /// # Ok::<(), groundstate::Error>(())
@@ -86,7 +80,7 @@ impl Method {
     ///
     /// # Errors
     /// An unknown element.
-    pub fn new(element: &str, profile: Profile) -> Result<Method, Error> {
+    pub fn new(element: &str, profile: ProfileName) -> Result<Method, Error> {
         let element = Element::parse(element)?;
         Ok(Method {
             id: format!("{} by flame", element.symbol()).into(),
@@ -96,7 +90,6 @@ impl Method {
             element,
             line_nm: None,
             signal_kind: SignalKind::Absorbance,
-            profile,
             missing: MissingPolicy::Skip,
             aliases: AliasPolicy::Refuse,
             calibration: CalibrationRules::default(),
@@ -104,6 +97,12 @@ impl Method {
             limits: Limits::default(),
             reporting: Style::default(),
             qualifiers: Qualifiers::default(),
+            criteria: Criteria::profile(profile),
         })
+    }
+
+    /// The profile it started from.
+    pub fn profile(&self) -> ProfileName {
+        self.criteria.profile_name()
     }
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::policy::words;
 use crate::error::Error;
-pub use crate::preparation::{ReportBasis, Weighed};
+use crate::preparation::{Nominal, ReportBasis, Weighed};
 
 words! {
     /// What a sample is by its preparation: a measured volume or a weighed mass.
@@ -57,9 +57,9 @@ pub struct ExtraFactor {
     pub u: f64,
 }
 
-/// A nominal preparation, which limits are stated for.
+/// The nominal preparation that limits are stated for.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Nominal {
+pub struct NominalPortion {
     /// Portion: mL of a liquid, g of a solid.
     pub portion: f64,
     /// Final volume, mL.
@@ -82,17 +82,21 @@ pub struct PreparationRules {
     /// Further factors.
     pub extra: Vec<ExtraFactor>,
     /// The nominal preparation of a liquid: mL and mL.
-    pub nominal_liquid: Option<Nominal>,
+    pub nominal_liquid: Option<NominalPortion>,
     /// The nominal preparation of a solid: g and mL.
-    pub nominal_solid: Option<Nominal>,
+    pub nominal_solid: Option<NominalPortion>,
 }
 
 impl PreparationRules {
-    /// The nominal preparation of samples of one kind.
-    pub const fn nominal(&self, kind: SampleKind) -> Option<Nominal> {
-        match kind {
-            SampleKind::Liquid => self.nominal_liquid,
-            SampleKind::Solid => self.nominal_solid,
+    /// The nominal preparation of samples of one kind, if the method states it.
+    ///
+    /// # Errors
+    /// A portion or volume that is not above 0.
+    pub fn nominal(&self, kind: SampleKind) -> Result<Option<Nominal>, Error> {
+        match (kind, self.nominal_liquid, self.nominal_solid) {
+            (SampleKind::Liquid, Some(stated), _) => Nominal::liquid(stated.portion, stated.final_volume_ml).map(Some),
+            (SampleKind::Solid, _, Some(stated)) => Nominal::solid(stated.portion, stated.final_volume_ml).map(Some),
+            _ => Ok(None),
         }
     }
 }

@@ -2,6 +2,7 @@
 
 mod csv;
 mod encoding;
+mod method;
 mod write;
 
 #[cfg(test)]
