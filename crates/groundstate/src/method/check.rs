@@ -1,6 +1,6 @@
 //! What goes together in a method, and what does not.
 
-use super::{CalibrationRules, Limit, Method, NondetectAt, PreparationRules, SampleKind};
+use super::{CalibrationRules, DecisionRule, Limit, Method, NondetectAt, PreparationRules, SampleKind};
 use crate::curve::{PointKind, Shape, Zero};
 use crate::detection::LimitRole;
 use crate::error::{Error, Kind, Place, Problem};
@@ -124,7 +124,16 @@ impl Method {
                 );
             }
         }
-        self.limits.action.iter().for_each(|limit| report.positive("limits.action.value", Some(limit.value)));
+        for limit in &self.limits.action {
+            report.positive("limits.action.value", Some(limit.value));
+            match limit.rule {
+                DecisionRule::Simple => {}
+                DecisionRule::GuardBand { multiple } => report.positive("limits.action.multiple", Some(multiple)),
+                DecisionRule::SharedRisk { largest_relative_expanded_uncertainty: largest } => {
+                    report.positive("limits.action.largest_relative_expanded_uncertainty", Some(largest));
+                }
+            }
+        }
     }
 
     fn limit(&self, key: &str, limit: &Limit, report: &mut Report) {

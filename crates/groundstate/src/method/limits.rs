@@ -48,7 +48,37 @@ impl Limit {
     }
 }
 
-/// A limit that samples conform with or not. How that is decided stands in the criteria, under `conformity`.
+/// How a conformity is decided from a result and its uncertainty (JCGM 106:2012, sections 8.2 and 8.3; from memory).
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum DecisionRule {
+    /// The value is compared with the limit; its uncertainty is not considered.
+    Simple,
+    /// The value is compared with the limit moved to the safe side by a multiple of the expanded uncertainty.
+    GuardBand {
+        /// The multiple; 1 keeps the whole expanded uncertainty between result and limit.
+        multiple: f64,
+    },
+    /// The value is compared with the limit, provided that its expanded uncertainty is small enough; producer and
+    /// consumer share the risk of a wrong decision.
+    SharedRisk {
+        /// The largest expanded uncertainty that the parties accept, as a fraction of the limit.
+        largest_relative_expanded_uncertainty: f64,
+    },
+}
+
+impl DecisionRule {
+    /// The stable name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            DecisionRule::Simple => "simple",
+            DecisionRule::GuardBand { .. } => "guard_band",
+            DecisionRule::SharedRisk { .. } => "shared_risk",
+        }
+    }
+}
+
+/// A limit that samples conform with or not, and how that is decided.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ActionLimit {
     /// The limit, in sample units.
@@ -57,6 +87,8 @@ pub struct ActionLimit {
     pub unit: Unit,
     /// On which side a sample conforms.
     pub conforms: ConformSide,
+    /// How it is decided.
+    pub rule: DecisionRule,
 }
 
 /// All limits of a method. Each short name holds at most one limit for liquids and one for solids.

@@ -14,7 +14,7 @@ pub use crate::preparation::{LimitBasis, LimitFloor, ReportBasis, Weighed};
 pub use calibration::{CalibrationRules, Exclusion, OutlierTest, ReadingScatter};
 #[cfg(feature = "serde")]
 pub use document::{DefaultUsed, Explicit};
-pub use limits::{ActionLimit, ConformSide, Limit, Limits, NondetectAt};
+pub use limits::{ActionLimit, ConformSide, DecisionRule, Limit, Limits, NondetectAt};
 pub use policy::{AliasPolicy, MissingPolicy, SignalKind};
 pub use preparation::{ExtraFactor, NominalPortion, PreparationRules, PreparationUncertainty, SampleKind, SharedItems};
 pub use qualifiers::{Qualification, Qualifier, Qualifiers};

@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 use super::Explicit;
 use crate::criteria::CriterionValue;
 use crate::curve::{Noise, ReplicateModel, Zero, Zeroing};
-use crate::method::{Limit, Method, NondetectAt};
+use crate::method::{ActionLimit, DecisionRule, Limit, Method, NondetectAt};
 use crate::rounding::Rounding;
 
 /// Dotted keys with values: texts, numbers, and lists of them or of tables.
@@ -148,12 +148,7 @@ impl Entries {
         for which in NondetectAt::ALL {
             self.put(section, which.name(), limits.of(*which).iter().map(limit).collect::<Vec<_>>());
         }
-        let action: Vec<Value> = limits
-            .action
-            .iter()
-            .map(|limit| json!({"value": limit.value, "unit": limit.unit.name(), "conforms": limit.conforms.name()}))
-            .collect();
-        self.put(section, "action", action);
+        self.put(section, "action", limits.action.iter().map(action).collect::<Vec<_>>());
     }
 
     fn reporting(&mut self, method: &Method) {
@@ -225,6 +220,23 @@ impl IntoIterator for Entries {
     fn into_iter(self) -> Self::IntoIter {
         self.0.into_iter()
     }
+}
+
+fn action(limit: &ActionLimit) -> Value {
+    let mut table = json!({
+        "value": limit.value,
+        "unit": limit.unit.name(),
+        "conforms": limit.conforms.name(),
+        "rule": limit.rule.name(),
+    });
+    match limit.rule {
+        DecisionRule::Simple => {}
+        DecisionRule::GuardBand { multiple } => table["multiple"] = json!(multiple),
+        DecisionRule::SharedRisk { largest_relative_expanded_uncertainty: largest } => {
+            table["largest_relative_expanded_uncertainty"] = json!(largest);
+        }
+    }
+    table
 }
 
 /// A value in TOML. Its strings are those of JSON but for one character.

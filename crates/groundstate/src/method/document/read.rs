@@ -214,13 +214,7 @@ fn limits(node: &mut Node<'_>, limits: &mut Limits) {
         node.need("nondetect_at", help);
     }
     set(&mut limits.floor, node.word("floor", LimitFloor::parse));
-    let action = node.children("action", |node| {
-        node.need("value", "give the limit");
-        node.need("unit", "give its unit");
-        let conforms = node.word("conforms", ConformSide::parse).unwrap_or(ConformSide::AtMost);
-        let (value, unit) = (node.number("value"), node.word("unit", Unit::parse));
-        Some(ActionLimit { value: value?, unit: unit?, conforms })
-    });
+    let action = node.children("action", action);
     set(&mut limits.action, action);
 }
 
@@ -238,6 +232,36 @@ fn limit(node: &mut Node<'_>) -> Option<Limit> {
     let basis = node.word("basis", LimitBasis::parse);
     let definition = node.word("definition", str::parse::<LimitDefinition>);
     Some(Limit { value: value?, unit: unit?, basis: basis?, definition: definition? })
+}
+
+fn action(node: &mut Node<'_>) -> Option<ActionLimit> {
+    node.need("value", "give the limit");
+    node.need("unit", "give its unit");
+    node.need("rule", "conformity is stated only by a named rule: \"simple\", \"guard_band\" or \"shared_risk\"");
+    let conforms = node.word("conforms", ConformSide::parse).unwrap_or(ConformSide::AtMost);
+    let (value, unit) = (node.number("value"), node.word("unit", Unit::parse));
+    let names = ["simple", "guard_band", "shared_risk"];
+    let rule = node.word("rule", |text| one_of("rule", text, &names, |name| name));
+    let multiple = node.number("multiple");
+    let largest = node.number("largest_relative_expanded_uncertainty");
+    let rule = match rule? {
+        "guard_band" => DecisionRule::GuardBand { multiple: multiple.unwrap_or(1.0) },
+        "shared_risk" => {
+            let help = "give the largest expanded uncertainty that the parties accept, as a fraction of the limit";
+            node.need("largest_relative_expanded_uncertainty", help);
+            DecisionRule::SharedRisk { largest_relative_expanded_uncertainty: largest? }
+        }
+        _ => DecisionRule::Simple,
+    };
+    for (key, given, used) in [
+        ("multiple", multiple.is_some(), matches!(rule, DecisionRule::GuardBand { .. })),
+        ("largest_relative_expanded_uncertainty", largest.is_some(), matches!(rule, DecisionRule::SharedRisk { .. })),
+    ] {
+        if given && !used {
+            node.problem(key, format!("the rule {} has no use for it", rule.name()), "leave it out");
+        }
+    }
+    Some(ActionLimit { value: value?, unit: unit?, conforms, rule })
 }
 
 fn reporting(node: &mut Node<'_>, style: &mut Style) {

@@ -108,7 +108,20 @@ fn full() -> Method {
         }],
         nondetect_at: Some(NondetectAt::Mdl),
         floor: LimitFloor::NeverBelowNominal,
-        action: vec![ActionLimit { value: 5.0, unit: Unit::MilligramPerLitre, conforms: ConformSide::AtLeast }],
+        action: vec![
+            ActionLimit {
+                value: 5.0,
+                unit: Unit::MilligramPerLitre,
+                conforms: ConformSide::AtLeast,
+                rule: DecisionRule::GuardBand { multiple: 0.5 },
+            },
+            ActionLimit {
+                value: 200.0,
+                unit: Unit::MilligramPerKilogram,
+                conforms: ConformSide::AtMost,
+                rule: DecisionRule::SharedRisk { largest_relative_expanded_uncertainty: 0.3 },
+            },
+        ],
     };
     method.reporting.rounding.rounding = Rounding::uncertainty(2).unwrap();
     method.reporting.rounding.ties = Ties::HalfUp;
@@ -357,8 +370,17 @@ fn limits_state_their_basis_definition_and_use() {
     let method = Method::from_document(&never).unwrap();
     assert_eq!(method.limits.nondetect_at, None);
     assert_eq!(Method::from_document(&method.to_document()), Ok(method));
-    let action = json!([{"value": 1, "unit": "mg/L"}, {"value": 2, "unit": "ug/L"}]);
-    says(&[("limits.action", action)], &["limits.action: there is more than one limit for a liquid"]);
+    let action = |rule: Value| [("limits.action", json!({"value": 1, "unit": "mg/L", "rule": rule, "multiple": 2}))];
+    says(&action(json!("shared_risk")), &["largest_relative_expanded_uncertainty: it is missing"]);
+    says(&action(json!("simple")), &["limits.action.multiple: the rule simple has no use for it"]);
+    says(&action(json!("guardband")), &["limits.action.rule", "did you mean \"guard_band\"?"]);
+    says(
+        &[("limits.action", json!({"value": 1, "unit": "mg/L"}))],
+        &["limits.action.rule: it is missing", "named rule"],
+    );
+    let limit = |unit: &str| json!({"value": 1, "unit": unit, "rule": "simple"});
+    let two = json!([limit("mg/L"), limit("ug/L")]);
+    says(&[("limits.action", two)], &["limits.action: there is more than one limit for a liquid"]);
 }
 
 #[test]
