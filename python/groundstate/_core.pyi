@@ -1,1 +1,671 @@
+"""The compiled part. Users import these names from `groundstate`.
+
+Numbers go in as anything that holds real numbers: Python numbers and sequences, NumPy arrays of any real dtype,
+stride and byte order, masked arrays, columns of data frames. A missing number is None, NaN or masked. Numbers come
+out as read-only float64 arrays, or as floats where a scalar went in.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import (
+    Any,
+    ClassVar,
+    Literal,
+    NoReturn,
+    Protocol,
+    Self,
+    SupportsFloat,
+    SupportsIndex,
+    TypeAlias,
+    final,
+    overload,
+)
+
+import numpy as np
+from numpy.typing import NDArray
+
+class _SupportsArray(Protocol):
+    def __array__(self) -> NDArray[Any]: ...
+
+_Scalar: TypeAlias = float | np.floating[Any] | np.integer[Any]
+_Numbers: TypeAlias = _SupportsArray | Sequence[SupportsFloat | None] | Sequence[Sequence[SupportsFloat | None]]
+_Floats: TypeAlias = NDArray[np.float64]
+_Shape: TypeAlias = Literal["line", "line_through_zero", "quadratic", "quadratic_through_zero"]
+_NoiseWord: TypeAlias = Literal[
+    "equal",
+    "1/x",
+    "1/x^2",
+    "from_replicates",
+    "from_replicates_floor_plus_proportional",
+    "from_replicates_per_level",
+]
+_Noise: TypeAlias = _NoiseWord | KnownSigma | RelativeSigma | FromReplicates
+
 __version__: str
+_KINDS: tuple[str, ...]
+
+# ---- errors
+
+class GroundstateError(Exception):
+    """Input that cannot be understood. The parent of every error of this library.
+
+    `kind` is a stable word for what part of the input it is about. `problems` lists everything that is wrong, in
+    order of the input; the message shows the first five.
+    """
+
+    kind: str
+    problems: Sequence[Problem]
+
+class ArgumentError(GroundstateError, ValueError):
+    """An argument whose value cannot be understood. (One of the wrong type is a TypeError.)"""
+
+class TableError(GroundstateError, ValueError):
+    """A table of readings with cells or rows that cannot be understood."""
+
+class MethodError(GroundstateError, ValueError):
+    """A method, profile or reporting style that cannot be understood."""
+
+class UnitError(GroundstateError, ValueError):
+    """An unknown unit, or two units that do not go together."""
+
+class CalibrationError(GroundstateError, ArithmeticError):
+    """A calibration that cannot serve: flat, falling, or turning inside its range."""
+
+class NotAvailableError(GroundstateError, ValueError):
+    """A figure that this object cannot give."""
+
+class WireError(GroundstateError, ValueError):
+    """A serialised document that cannot be read."""
+
+class LimitError(GroundstateError, ValueError):
+    """A size or range limit of the library."""
+
+class MissingExtraError(GroundstateError, ImportError):
+    """An optional package that this function needs is not installed."""
+
+@final
+class Problem:
+    """One thing wrong with the input. Unpacks to row, name, label, what, help."""
+
+    def __new__(cls, row: int | None, name: str | None, label: str | None, what: str, help: str | None) -> Self: ...
+    @property
+    def row(self) -> int | None:
+        """Row of a table, counted from 1 below the header; None outside a table."""
+    @property
+    def name(self) -> str | None:
+        """Name of the argument, column or key."""
+    @property
+    def label(self) -> str | None:
+        """Label of the sample, standard or run concerned."""
+    @property
+    def what(self) -> str:
+        """What is wrong."""
+    @property
+    def help(self) -> str | None:
+        """What to do about it, if the library can tell."""
+    def __iter__(self) -> Iterator[Any]: ...
+    def __getnewargs__(self) -> tuple[int | None, str | None, str | None, str, str | None]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+# ---- findings
+
+@final
+class Finding:
+    """Something the library noticed: a stable code, how much it matters, and a sentence."""
+
+    @property
+    def code(self) -> str:
+        """The stable name, in snake_case."""
+    @property
+    def severity(self) -> Literal["note", "caution", "fail"]:
+        """How much it matters."""
+    @property
+    def subject(self) -> str:
+        """What it is about."""
+    @property
+    def sentence(self) -> str:
+        """The finding in one sentence."""
+    @property
+    def citation(self) -> str | None:
+        """The rule it follows: document, edition and clause; None where it follows none."""
+    @property
+    def facts(self) -> dict[str, float | int | str]:
+        """The figures and words of the sentence by name."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+# ---- calibration
+
+@final
+class Stock:
+    """The stock solution that all standards were made from.
+
+    Its relative error reaches every result undiminished. The same name is the same solution, in this calibration and
+    in any other. `relative_u` is the relative standard uncertainty of its concentration.
+    """
+
+    def __new__(cls, name: str, relative_u: float) -> Self: ...
+    @property
+    def name(self) -> str:
+        """Name of the solution."""
+    @property
+    def relative_u(self) -> float:
+        """Relative standard uncertainty of its concentration."""
+    def __getnewargs__(self) -> tuple[str, float]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class KnownSigma:
+    """Standard deviations of single readings, known, in units of the signal.
+
+    Chi-squared is reported and never used to rescale; degrees of freedom are infinite. `u` is one figure for all
+    points, one a level, or one a reading (of the shape of the absorbance).
+    """
+
+    def __new__(cls, u: _Scalar | _Numbers) -> Self: ...
+    @property
+    def u(self) -> float | _Floats:
+        """The standard deviations as they were given."""
+    def __getnewargs__(self) -> tuple[float | _Floats]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class RelativeSigma:
+    """Standard deviations known up to one common factor, which is estimated from the residuals.
+
+    These are not relative standard deviations. `sigma` is one figure for all points, one a level, or one a reading
+    (of the shape of the absorbance).
+    """
+
+    def __new__(cls, sigma: _Scalar | _Numbers) -> Self: ...
+    @property
+    def sigma(self) -> float | _Floats:
+        """The standard deviations as they were given."""
+    def __getnewargs__(self) -> tuple[float | _Floats]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class FromReplicates:
+    """Standard deviations estimated from the replicate readings of each standard.
+
+    They lack the standards' own error, so what follows from them is repeatability. `at_least` is the fewest readings
+    that a level may have under "per_level".
+    """
+
+    def __new__(
+        cls, model: Literal["pooled", "floor_plus_proportional", "per_level"] = "pooled", *, at_least: int = 6
+    ) -> Self: ...
+    @property
+    def model(self) -> Literal["pooled", "floor_plus_proportional", "per_level"]:
+        """How the scatter of replicates becomes a standard deviation at each level."""
+    @property
+    def at_least(self) -> int | None:
+        """Fewest readings a level may have under "per_level"; None under the other models."""
+    def __getnewargs_ex__(self) -> tuple[tuple[str], dict[str, int]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class FTest:
+    """An F test."""
+
+    def __new__(cls, statistic: float, p: float, numerator_dof: float, denominator_dof: float) -> Self: ...
+    @property
+    def statistic(self) -> float:
+        """Ratio of mean squares; infinite where the denominator is zero."""
+    @property
+    def p(self) -> float:
+        """Probability of a ratio at least as large if the tested effect is not there."""
+    @property
+    def numerator_dof(self) -> float:
+        """Degrees of freedom of the numerator."""
+    @property
+    def denominator_dof(self) -> float:
+        """Degrees of freedom of the denominator."""
+    def __getnewargs__(self) -> tuple[float, float, float, float]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+def calibrate(
+    concentration: _Scalar | _Numbers,
+    absorbance: _Scalar | _Numbers,
+    *,
+    shape: _Shape = "line",
+    noise: _Noise = "equal",
+    points: Literal["readings", "standards"] = "readings",
+    zero: Literal["leave_out"] | float | None = None,
+    zeroing: Literal["raw", "blank_subtracted", "autozeroed"] = "raw",
+    zero_u: float | None = None,
+    unit: str = "mg/L",
+    resolution: float | None = None,
+    stock: Stock | None = None,
+    allow: Literal["flagged"] | None = None,
+) -> Calibration:
+    """Fit a calibration function to standards, exactly to the last digit or two.
+
+    concentration: concentrations in `unit`, shape (readings,) or (levels,).
+    absorbance: signals, shape (readings,); or (levels, replicates), NaN where a reading is missing.
+    shape: a closed list; a third-order curve is not offered.
+    noise: what is assumed of the scatter, a word or KnownSigma, RelativeSigma, FromReplicates.
+    points: fit one point a reading, or one a poured standard (the mean of its readings). A 1-D absorbance then has
+        the readings of one concentration taken as those of one standard.
+    zero: None fits the zero level as a point (an error where the noise model has no weight for it), "leave_out"
+        leaves it out, a concentration is the floor of weights 1/x and 1/x^2.
+    zeroing, zero_u: how the signals were zeroed, and the standard uncertainty of that zero in units of the signal.
+    unit: unit of the concentrations.
+    resolution: smallest step of the signal.
+    stock: the stock solution that all standards share.
+    allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
+
+    Raises ArgumentError, UnitError, CalibrationError.
+    """
+
+@final
+class Calibration:
+    """A calibration function y = f(x) with its covariance, range and findings. Made by `calibrate`.
+
+    Equal to another when made from the same points in the same way. Arrays of points are in the order of the fitted
+    points, which a zero level that was left out is not among.
+    """
+
+    @property
+    def id(self) -> str:
+        """Identity: a hash of points and options, 16 hexadecimal digits."""
+    @property
+    def shape(self) -> _Shape:
+        """Shape of the function."""
+    @property
+    def noise(self) -> str:
+        """Name of the noise model."""
+    @property
+    def points(self) -> Literal["readings", "standards"]:
+        """What the points are."""
+    @property
+    def unit(self) -> str:
+        """Unit of the concentrations."""
+    @property
+    def point_concentrations(self) -> _Floats:
+        """Concentrations of the points, shape (points,)."""
+    @property
+    def point_signals(self) -> _Floats:
+        """Signals of the points, shape (points,)."""
+    @property
+    def point_readings(self) -> NDArray[np.uint32]:
+        """How many readings each signal is the mean of, shape (points,)."""
+    @property
+    def weights(self) -> _Floats:
+        """Weights of the points, inverse variances for unit scale, shape (points,)."""
+    @property
+    def coefficients(self) -> _Floats:
+        """Fitted coefficients in ascending powers; a through-zero shape has no intercept to list."""
+    @property
+    def covariance(self) -> _Floats:
+        """Covariance of the coefficients, shape (coefficients, coefficients)."""
+    @property
+    def standard_errors(self) -> _Floats:
+        """Standard errors of the coefficients."""
+    @property
+    def residual_sd(self) -> float | None:
+        """Residual standard deviation of a point of unit weight; None without degrees of freedom."""
+    @property
+    def chi_squared(self) -> float | None:
+        """Chi-squared of the residuals where their standard deviations are known; otherwise None."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of the variance that the standard errors rest on; infinite where it is known."""
+    @property
+    def residual_dof(self) -> int:
+        """Points less coefficients."""
+    @property
+    def r_squared(self) -> float | None:
+        """Coefficient of determination of the kind that `r_squared_kind` names; None where all signals are equal."""
+    @property
+    def r_squared_kind(self) -> Literal["about_mean", "about_zero"] | None:
+        """What it is about. The kind about zero, of through-zero shapes, is large whatever the fit."""
+    @property
+    def correlation(self) -> float | None:
+        """Correlation coefficient of the unweighted line with a free intercept; otherwise None."""
+    @property
+    def percent_error(self) -> _Floats:
+        """Percent error of each point, shape (points,); NaN at the zero level and beyond the curve."""
+    @property
+    def rse(self) -> float | None:
+        """Relative standard error in percent over the points above zero; None without degrees of freedom."""
+    @property
+    def aicc(self) -> float | None:
+        """Akaike's information criterion, corrected for few points; None where it is not defined."""
+    @property
+    def lowest(self) -> float:
+        """Lowest non-zero standard used."""
+    @property
+    def top(self) -> float:
+        """Top standard used."""
+    @property
+    def turning_point(self) -> float | None:
+        """Concentration at which the curve turns; None for a line."""
+    @property
+    def ceiling(self) -> float | None:
+        """Highest signal that a concentration belongs to; None where there is no such bound."""
+    @property
+    def characteristic_concentration(self) -> float | None:
+        """Concentration of 1 % absorption, 0.0044 over the slope at zero; None where that is not positive."""
+    @property
+    def residuals(self) -> _Floats:
+        """Signal less the curve, shape (points,)."""
+    @property
+    def studentised_residuals(self) -> _Floats:
+        """Residuals over their own standard deviations, shape (points,); NaN where a leverage is one."""
+    @property
+    def leverages(self) -> _Floats:
+        """How much of each signal its own fitted value holds, shape (points,)."""
+    @property
+    def cooks_distances(self) -> _Floats:
+        """Cook's distances, shape (points,)."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order."""
+    def lack_of_fit(self) -> FTest | None:
+        """Lack of fit against the scatter of points of the same concentration; None without such points."""
+    def mandel(self) -> FTest | None:
+        """Mandel's test of the quadratic term; None where a quadratic would leave no degree of freedom."""
+    def is_monotonic(self) -> bool:
+        """Whether the slope keeps its sign over the range."""
+    def serves(self) -> bool:
+        """Whether it can turn readings into concentrations."""
+    @overload
+    def concentration(
+        self,
+        absorbance: _Scalar,
+        replicates: _Scalar | None = None,
+        *,
+        reading_u: _Scalar | None = None,
+        scatter: Literal["calibration", "own"] = "calibration",
+    ) -> Estimate: ...
+    @overload
+    def concentration(
+        self,
+        absorbance: _Numbers,
+        replicates: _Scalar | _Numbers | None = None,
+        *,
+        reading_u: _Scalar | _Numbers | None = None,
+        scatter: Literal["calibration", "own"] = "calibration",
+    ) -> Estimates:
+        """Turn readings into concentrations.
+
+        absorbance: a number or shape (samples,), one (mean) signal a sample; or (samples, readings), NaN where a
+            reading is missing: the mean of each row counts, and its number of readings. A sample without a reading
+            has the status "no_reading".
+        replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given. An
+            error with a table, where readings are counted.
+        reading_u: standard uncertainty of each signal as passed, not divided again; it replaces the noise model's.
+        scatter: "own" takes the scatter of a sample from its own readings, on one less degree of freedom than
+            readings.
+        """
+    @overload
+    def absorbance(self, concentration: _Scalar) -> Response: ...
+    @overload
+    def absorbance(self, concentration: _Numbers) -> Responses:
+        """Mean signal at a concentration, with the standard uncertainty of the curve there."""
+    def refit(
+        self, *, shape: _Shape | None = None, noise: _Noise | None = None, exclude: Sequence[int] | None = None
+    ) -> Calibration:
+        """The same points fitted another way: a new calibration. None keeps what is.
+
+        exclude: indices of points to leave out, as in `residuals`; the findings say so.
+        """
+    def to_dict(self) -> dict[str, Any]:
+        """Points, options and figures as plain lists and words; None where a figure is absent."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __hash__(self) -> int: ...
+    def __copy__(self) -> Self: ...
+    def __deepcopy__(self, _memo: object) -> Self: ...
+    def __reduce__(self) -> tuple[Any, tuple[dict[str, Any]]]: ...
+
+@final
+class Response:
+    """Mean signal at one concentration."""
+
+    def __new__(cls, value: float, u: float, dof: float) -> Self: ...
+    @property
+    def value(self) -> float:
+        """Signal."""
+    @property
+    def u(self) -> float:
+        """Its standard uncertainty, from the coefficients alone."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of u."""
+    def __getnewargs__(self) -> tuple[float, float, float]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Responses:
+    """Mean signals at several concentrations. A sequence of Response."""
+
+    def __new__(cls, value: Sequence[float], u: Sequence[float], dof: Sequence[float]) -> Self: ...
+    @property
+    def value(self) -> _Floats:
+        """Signals, shape (n,)."""
+    @property
+    def u(self) -> _Floats:
+        """Their standard uncertainties, from the coefficients alone, shape (n,)."""
+    @property
+    def dof(self) -> _Floats:
+        """Degrees of freedom of u, shape (n,)."""
+    def __len__(self) -> int: ...
+    def __getitem__(self, at: SupportsIndex, /) -> Response: ...
+    def __iter__(self) -> Iterator[Response]: ...
+    def __getnewargs__(self) -> tuple[list[float], list[float], list[float]]: ...
+
+# ---- estimates
+
+class Uncertain:
+    """What Estimate and Estimates have in common: they are no bare numbers.
+
+    Comparison, arithmetic and conversion to a bare array raise TypeError, because they would drop uncertainty and
+    correlation in silence.
+    """
+
+    __array_ufunc__: ClassVar[None]
+    def __array__(self, _dtype: object = None, _copy: object = None) -> NoReturn: ...
+    def __copy__(self) -> Self: ...
+    def __deepcopy__(self, _memo: object) -> Self: ...
+
+@final
+class Estimate(Uncertain):
+    """One estimate: value, standard uncertainty, degrees of freedom, status."""
+
+    @property
+    def value(self) -> float:
+        """Value in `unit`; NaN exactly where the status has no value."""
+    @property
+    def u(self) -> float:
+        """Standard uncertainty in `unit`; NaN where there is no value or no degree of freedom."""
+    @property
+    def dof(self) -> float:
+        """Effective degrees of freedom; infinite where u is known."""
+    @property
+    def status(self) -> str:
+        """One of in_range, below_lowest, above_top, beyond_curve, negative, no_reading, not_calibrated, saturated."""
+    @property
+    def status_code(self) -> int:
+        """Place of the status in that list."""
+    @property
+    def unit(self) -> str:
+        """Unit of value and standard uncertainty."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed of the readings that it was estimated with."""
+    @property
+    def contributions(self) -> Contributions:
+        """The contributions of independent sources, one row."""
+    def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
+        """Coverage interval; see `Estimates.interval`."""
+    def budget(self) -> list[BudgetLine]:
+        """The uncertainty budget, largest share first; a calibration's coefficients are one line."""
+    def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
+        """Whether status and unit are the same and numbers agree within the relative tolerance."""
+    def same_as(self, other: Estimate | Estimates) -> bool:
+        """Whether status and unit are the same and numbers agree to the last bit."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words; None where a figure is absent."""
+    def __reduce__(self) -> tuple[Any, tuple[Any, int]]: ...
+
+@final
+class Estimates(Uncertain):
+    """Estimates in one unit, with the sources of uncertainty that they share. A sequence of Estimate."""
+
+    @property
+    def value(self) -> _Floats:
+        """Values in `unit`, shape (n,); NaN exactly where the status has no value."""
+    @property
+    def u(self) -> _Floats:
+        """Standard uncertainties in `unit`, shape (n,); NaN where there is no value or no degree of freedom."""
+    @property
+    def dof(self) -> _Floats:
+        """Effective degrees of freedom, shape (n,); infinite where u is known."""
+    @property
+    def status(self) -> NDArray[np.str_]:
+        """Statuses in words, shape (n,); see `Estimate.status`."""
+    @property
+    def status_code(self) -> NDArray[np.uint8]:
+        """Statuses as numbers, shape (n,)."""
+    @property
+    def unit(self) -> str:
+        """Unit of values and standard uncertainties."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed of the readings as a whole."""
+    @property
+    def contributions(self) -> Contributions:
+        """The contributions of independent sources that all uncertainty follows from; worked out when asked for."""
+    def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Intervals:
+        """Coverage intervals.
+
+        method: "delta", value plus and minus t times u; or "inversion", all values that a test at this coverage does
+        not reject (Fieller's set for the line), which may be a half-line, everything but a gap, or every value.
+        Inversion is for concentrations read from a curve; NotAvailableError for others.
+        """
+    def covariance(self) -> _Floats:
+        """Covariance matrix through shared sources, shape (n, n). LimitError above 4000 x 4000."""
+    def budget(self, i: SupportsIndex) -> list[BudgetLine]:
+        """The uncertainty budget of one estimate, largest share first; a calibration's coefficients are one line."""
+    def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
+        """Whether statuses and unit are the same and numbers agree within the relative tolerance."""
+    def same_as(self, other: Estimate | Estimates) -> bool:
+        """Whether statuses and unit are the same and numbers agree to the last bit."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain lists and words; None where a figure is absent."""
+    def __len__(self) -> int: ...
+    @overload
+    def __getitem__(self, at: SupportsIndex, /) -> Estimate: ...
+    @overload
+    def __getitem__(self, at: slice, /) -> Estimates: ...
+    def __iter__(self) -> Iterator[Estimate]: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+@final
+class Interval:
+    """The set of values that a coverage interval holds. One finite piece unpacks: `lo, hi = interval`."""
+
+    @property
+    def lo(self) -> float:
+        """Lower end, minus infinity where there is none. Of "outside", the lower end of the gap; of "empty", NaN."""
+    @property
+    def hi(self) -> float:
+        """Upper end, infinite where there is none. Of "outside", the upper end of the gap; of "empty", NaN."""
+    @property
+    def kind(self) -> Literal["between", "below", "above", "outside", "whole", "empty"]:
+        """What the set looks like; "outside" is everything but a gap."""
+    @property
+    def ends(self) -> tuple[str, str]:
+        """Why it ends where it does: "crossed", "turning_point", "plateau" or "unbounded"."""
+    @property
+    def coverage(self) -> float:
+        """Coverage probability."""
+    @property
+    def method(self) -> Literal["delta", "inversion"]:
+        """How it was made."""
+    def __contains__(self, value: float, /) -> bool: ...
+    def __iter__(self) -> Iterator[float]:
+        """The two ends; NotAvailableError, which describes the set, where it is not one finite piece."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+@final
+class Intervals:
+    """Coverage intervals, one an estimate. A sequence of Interval."""
+
+    @property
+    def lo(self) -> _Floats:
+        """Lower ends, shape (n,); see `Interval`."""
+    @property
+    def hi(self) -> _Floats:
+        """Upper ends, shape (n,); see `Interval`."""
+    @property
+    def kind(self) -> NDArray[np.str_]:
+        """Kinds, shape (n,); see `Interval`."""
+    @property
+    def ends(self) -> NDArray[np.str_]:
+        """Why each ends where it does, shape (n, 2); see `Interval`."""
+    @property
+    def coverage(self) -> float:
+        """Coverage probability."""
+    @property
+    def method(self) -> Literal["delta", "inversion"]:
+        """How they were made."""
+    def __len__(self) -> int: ...
+    def __getitem__(self, at: SupportsIndex, /) -> Interval: ...
+    def __iter__(self) -> Iterator[Interval]: ...
+
+@final
+class BudgetLine:
+    """One line of an uncertainty budget: a source, or the coefficients of one calibration together."""
+
+    def __new__(cls, source: str, kind: str, u: float, share: float, dof: float) -> Self: ...
+    @property
+    def source(self) -> str:
+        """Name of the source; the same name is the same quantity, wherever it occurs."""
+    @property
+    def kind(self) -> str:
+        """What kind of thing it is: calibration, zero, reading, stock, level, volume, mass, solids, factor, drift."""
+    @property
+    def u(self) -> float:
+        """Standard uncertainty that it contributes, in the unit of the value."""
+    @property
+    def share(self) -> float:
+        """Its share of the variance, 0 to 1."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of its variance estimate; may be infinite."""
+    def __getnewargs__(self) -> tuple[str, str, float, float, float]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Contributions:
+    """Signed contributions c = (d value / d source) u(source) of independent sources, one row an estimate.
+
+    They are all the uncertainty there is: u squared is the sum of c squared, a covariance the sum of products over
+    common sources.
+    """
+
+    @property
+    def sources(self) -> list[str]:
+        """Names of the sources. The same name is the same quantity, wherever it occurs."""
+    def row(self, i: SupportsIndex) -> dict[str, float]:
+        """The contributions of a row by source, in the unit of the estimates."""
+    def covariance(self, i: SupportsIndex, j: SupportsIndex) -> float:
+        """Covariance of two rows through the sources they share."""
+    def __len__(self) -> int: ...
+
+# ---- for the package itself
+
+def _argument_error(name: str, what: str, help: str | None = None) -> ArgumentError: ...
+def _raise_kind(kind: str) -> None: ...
+def _calibration_from_dict(input: dict[str, Any]) -> Calibration: ...
+def _estimates_from_curve(
+    calibration: Calibration,
+    signal: Sequence[float],
+    counts: float | _Floats,
+    given: tuple[float | _Floats, float | _Floats] | None,
+    chosen: Sequence[int] | None,
+) -> Estimates: ...
+def _interval(
+    kind: str, bounds: tuple[float, float], ends: tuple[str, str], coverage: float, method: str
+) -> Interval: ...

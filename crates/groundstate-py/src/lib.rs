@@ -1,14 +1,40 @@
 //! Python bindings of `groundstate`: frozen wrappers and one error map, no arithmetic.
 #![allow(unsafe_code)] // pyo3's macros expand to it; none is written by hand.
 
+mod archive;
+mod arrays;
+mod budget;
+mod calibrate;
+mod calibration;
+mod error;
+mod estimates;
+mod finding;
+mod interval;
+mod noise;
+mod response;
+mod uncertain;
+
 use pyo3::prelude::*;
 
 /// Adds every class and function to `module`, so that another extension can embed them.
+///
+/// Conversions of unusual input, and pickles, go through the Python package `groundstate`, which must be installed.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
-    module.add("__version__", env!("CARGO_PKG_VERSION"))
+    module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    error::register(module)?;
+    finding::register(module)?;
+    noise::register(module)?;
+    calibrate::register(module)?;
+    calibration::register(module)?;
+    response::register(module)?;
+    uncertain::register(module)?;
+    estimates::register(module)?;
+    interval::register(module)?;
+    budget::register(module)?;
+    archive::register(module)
 }
 
-#[pymodule]
+#[pymodule(gil_used = false)]
 fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     register(module)
 }

@@ -30,6 +30,19 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Every kind.
+    pub const ALL: [Kind; 9] = [
+        Kind::Argument,
+        Kind::Table,
+        Kind::Method,
+        Kind::Unit,
+        Kind::Calibration,
+        Kind::NotAvailable,
+        Kind::Wire,
+        Kind::Limit,
+        Kind::Interrupted,
+    ];
+
     /// The stable name, in `snake_case`.
     pub const fn name(self) -> &'static str {
         match self {

@@ -15,7 +15,7 @@ mod solve;
 mod standards_error;
 
 pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, ScaleFrom, Stock, Zero, Zeroing};
-pub use concentrations::{Concentrations, Readings};
+pub use concentrations::{Concentrations, Readings, Scatter};
 pub use diagnostics::{FTest, SquaredCorrelation};
 pub use distance_fit::Termination;
 pub use noise::{Noise, ReplicateModel, Sigmas};

@@ -68,15 +68,62 @@ impl Points {
         };
         for readings in signals {
             let readings = readings.as_ref();
-            let sum = readings.iter().fold(Dd::ZERO, |sum, y| sum + Dd::from(*y));
-            let mean = sum / Dd::from(readings.len() as f64);
-            let squares = readings.iter().fold(Dd::ZERO, |sum, y| sum + (Dd::from(*y) - mean).square());
-            points.y.push(mean.value());
+            let (mean, squares) = mean_and_squares(readings);
+            points.y.push(mean);
             points.readings.push(readings.len() as u32);
-            points.within.push(squares.value());
+            points.within.push(squares);
         }
         check(&points.x, &points.y)?;
         Ok(points)
+    }
+
+    /// Points of `kind` from a table of readings: row after row of `signals`, a row a level of `concentration`, NaN
+    /// where a reading is missing.
+    ///
+    /// # Errors
+    /// As [`Points::from_readings`]; rows that do not go with the levels; a level without a reading.
+    pub fn from_rows(kind: PointKind, concentration: &[f64], signals: &[f64]) -> Result<Points, Error> {
+        let (levels, width) = (concentration.len(), signals.len() / concentration.len().max(1));
+        if width * levels != signals.len() {
+            let what = format!("{levels} concentrations do not go with {} signals", signals.len());
+            return Err(Error::argument("absorbance", what));
+        }
+        let rows = signals.chunks(width.max(1));
+        let rows: Vec<Vec<f64>> = rows.map(|row| row.iter().copied().filter(|y| !y.is_nan()).collect()).collect();
+        if let Some(i) = (0..levels).find(|i| rows.get(*i).is_none_or(Vec::is_empty)) {
+            let what = format!("level {i} (concentration {}) has no reading", concentration[i]);
+            return Err(Error::argument("absorbance", what).help("leave the level out"));
+        }
+        match kind {
+            PointKind::Standards => Points::from_standards(concentration, &rows),
+            PointKind::Readings => {
+                let each = concentration.iter().zip(&rows);
+                let x: Vec<f64> = each.flat_map(|(x, row)| std::iter::repeat_n(*x, row.len())).collect();
+                Points::from_readings(&x, &rows.concat())
+            }
+        }
+    }
+
+    /// Points from what the accessors of other points gave, of equal length.
+    ///
+    /// # Errors
+    /// As [`Points::from_readings`]; a point without a reading, or a sum of squares below zero.
+    pub fn from_parts(
+        kind: PointKind,
+        concentration: Vec<f64>,
+        signal: Vec<f64>,
+        readings: Vec<u32>,
+        within: Vec<f64>,
+    ) -> Result<Points, Error> {
+        check(&concentration, &signal)?;
+        let n = concentration.len();
+        if readings.len() != n || within.len() != n || readings.contains(&0) {
+            return Err(Error::argument("readings", format!("{n} points need one number of readings from 1 up each")));
+        }
+        if let Some(bad) = within.iter().find(|squares| !(**squares >= 0.0 && squares.is_finite())) {
+            return Err(Error::argument("within", format!("{bad} is not a sum of squares")));
+        }
+        Ok(Points { x: concentration, y: signal, readings, within, kind })
     }
 
     /// As [`Points::from_standards`], taking readings of the same concentration as those of one standard.
@@ -122,7 +169,7 @@ impl Points {
     }
 
     /// Sums of squared deviations of each point's readings from their mean.
-    pub(crate) fn within(&self) -> &[f64] {
+    pub fn within(&self) -> &[f64] {
         &self.within
     }
 
@@ -132,7 +179,8 @@ impl Points {
     }
 
     /// The points that `keep` keeps.
-    pub(crate) fn filtered(&self, keep: impl Fn(usize) -> bool) -> Points {
+    #[must_use]
+    pub fn filtered(&self, keep: impl Fn(usize) -> bool) -> Points {
         let kept: Vec<usize> = (0..self.len()).filter(|i| keep(*i)).collect();
         fn pick<T: Copy>(from: &[T], kept: &[usize]) -> Vec<T> {
             kept.iter().map(|i| from[*i]).collect()
@@ -155,6 +203,14 @@ impl Points {
     }
 }
 
+/// Mean and sum of squared deviations, both in double-double.
+pub(super) fn mean_and_squares(readings: &[f64]) -> (f64, f64) {
+    let sum = readings.iter().fold(Dd::ZERO, |sum, y| sum + Dd::from(*y));
+    let mean = sum / Dd::from(readings.len() as f64);
+    let squares = readings.iter().fold(Dd::ZERO, |sum, y| sum + (Dd::from(*y) - mean).square());
+    (mean.value(), squares.value())
+}
+
 fn check(concentration: &[f64], signal: &[f64]) -> Result<(), Error> {
     if concentration.len() != signal.len() {
         let what = format!("{} concentrations for {} signals", concentration.len(), signal.len());
@@ -175,4 +231,34 @@ fn check(concentration: &[f64], signal: &[f64]) -> Result<(), Error> {
         problems.push(Problem::new(Place::named("absorbance"), what).help("leave a missing reading out"));
     }
     Error::unless_empty(Kind::Argument, problems, ())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_become_readings_or_standards() {
+        let table = [0.1, f64::NAN, 0.2, 0.4];
+        let readings = Points::from_rows(PointKind::Readings, &[0.0, 1.0], &table).unwrap();
+        assert_eq!(readings, Points::from_readings(&[0.0, 1.0, 1.0], &[0.1, 0.2, 0.4]).unwrap());
+        let standards = Points::from_rows(PointKind::Standards, &[0.0, 1.0], &table).unwrap();
+        assert_eq!(standards.readings(), [1, 2]);
+        for wrong in [&table[..3], &[0.1, 0.2, f64::NAN, f64::NAN], &[]] {
+            assert!(Points::from_rows(PointKind::Readings, &[0.0, 1.0], wrong).is_err());
+        }
+    }
+
+    #[test]
+    fn parts_make_the_same_points() {
+        let points = Points::from_standards(&[0.0, 1.0], &[vec![0.1], vec![0.2, 0.4]]).unwrap();
+        let parts = |readings: Vec<u32>, within: Vec<f64>| {
+            let (x, y) = (points.concentrations().to_vec(), points.signals().to_vec());
+            Points::from_parts(points.kind(), x, y, readings, within)
+        };
+        assert_eq!(parts(points.readings().to_vec(), points.within().to_vec()).unwrap(), points);
+        assert!(parts(vec![1, 0], vec![0.0, 0.0]).is_err());
+        assert!(parts(vec![1], vec![0.0, 0.0]).is_err());
+        assert!(parts(vec![1, 2], vec![0.0, -1.0]).is_err());
+    }
 }

@@ -81,6 +81,11 @@ impl Contributions {
         &self.sources
     }
 
+    /// The source with this index.
+    pub fn source_at(&self, ix: SourceIx) -> Option<&Source> {
+        self.sources.get(ix.0 as usize)
+    }
+
     /// The variance estimates, in the order of their indices.
     pub fn variances(&self) -> &[Variance] {
         &self.variances
@@ -221,6 +226,19 @@ impl Contributions {
         lines
     }
 
+    /// The rows with these indices, in this order, over the same table of sources. A row past the end is empty.
+    #[must_use]
+    pub fn select(&self, rows: &[usize]) -> Contributions {
+        let mut selected = Contributions {
+            sources: self.sources.clone(),
+            variances: self.variances.clone(),
+            ends: Vec::with_capacity(rows.len()),
+            ..Contributions::default()
+        };
+        rows.iter().for_each(|row| selected.push_row(self.row(*row)));
+        selected
+    }
+
     /// The rows of all `parts`, one after the other, over one table: the same key is the same source.
     ///
     /// # Errors
@@ -295,6 +313,15 @@ mod tests {
         let joined = Contributions::join(&[&table, &table]).unwrap();
         assert_eq!((joined.rows(), joined.sources().len()), (4, 3));
         assert!((joined.covariance(0, 2) - 25.0).abs() < 1e-14);
+    }
+
+    #[test]
+    fn selected_rows_keep_their_sources() {
+        let table = two_results_of_one_stock();
+        let selected = table.select(&[1, 0, 1]);
+        assert!((selected.covariance(0, 1) - 6.0).abs() < 1e-15);
+        assert!((selected.covariance(0, 2) - 8.0).abs() < 1e-15);
+        assert_eq!(selected.budget(1), table.budget(0));
     }
 
     #[test]

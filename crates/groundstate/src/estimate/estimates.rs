@@ -91,6 +91,16 @@ impl Estimates {
         (i < self.len()).then(|| self.at(i))
     }
 
+    /// The estimates with these indices, in this order; `None` if one is past the end.
+    pub fn select(&self, rows: &[usize]) -> Option<Estimates> {
+        Some(Estimates {
+            value: rows.iter().map(|row| self.value.get(*row).copied()).collect::<Option<_>>()?,
+            status: rows.iter().map(|row| self.status.get(*row).copied()).collect::<Option<_>>()?,
+            unit: self.unit,
+            contributions: Arc::new(self.contributions.select(rows)),
+        })
+    }
+
     /// All estimates, in order.
     pub fn iter(&self) -> impl ExactSizeIterator<Item = Estimate> + '_ {
         (0..self.len()).map(|i| self.at(i))

@@ -1,5 +1,7 @@
 //! Coverage intervals as sets: an interval can be finite, half a line, all of it, or what a gap leaves.
 
+use std::fmt;
+
 use crate::error::Error;
 
 /// A coverage probability, above 0 and below 1.
@@ -121,6 +123,19 @@ impl IntervalSet {
             (true, false) => IntervalSet::Above { lo },
             (false, true) => IntervalSet::Below { hi },
             (false, false) => IntervalSet::Whole,
+        }
+    }
+}
+
+impl fmt::Display for IntervalSet {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            IntervalSet::Empty => f.write_str("no value"),
+            IntervalSet::Between { lo, hi } => write!(f, "values from {lo} to {hi}"),
+            IntervalSet::Below { hi } => write!(f, "values up to {hi}"),
+            IntervalSet::Above { lo } => write!(f, "values from {lo} up"),
+            IntervalSet::Outside { below, above } => write!(f, "values up to {below} and from {above} up"),
+            IntervalSet::Whole => f.write_str("every value"),
         }
     }
 }

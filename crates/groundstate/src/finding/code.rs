@@ -54,6 +54,12 @@ codes! {
     ColumnPassedOver = "column_passed_over", Note,
         "column {column} is none that is computed with and changes within the run; it was passed over";
     // ---- curve
+    /// Missing readings of standards were skipped.
+    ReadingsMissing = "readings_missing", Note,
+        "readings of standards that are missing and were skipped: {count}";
+    /// Points were left out because the caller said so.
+    PointsExcluded = "points_excluded", Caution,
+        "points left out of the fit at the caller's word: {count} (by index: {points})";
     /// The new reading's variance is held at that of the lowest non-zero level.
     NoiseFloor = "noise_floor", Note,
         "below {level} {unit}, the lowest non-zero level, the noise model is held at that level's variance";

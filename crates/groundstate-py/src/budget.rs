@@ -1,0 +1,96 @@
+//! Contributions of sources to uncertainty.
+
+use std::sync::Arc;
+
+use groundstate::estimate::{BudgetLine as CoreLine, Estimates};
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::estimates::index;
+
+/// One line of an uncertainty budget: a source, or the coefficients of one calibration together.
+#[pyclass(frozen, eq, get_all, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct BudgetLine {
+    /// Name of the source.
+    source: String,
+    /// What kind of thing it is.
+    kind: String,
+    /// Standard uncertainty that it contributes, in the unit of the value.
+    u: f64,
+    /// Its share of the variance, 0 to 1.
+    share: f64,
+    /// Degrees of freedom of its variance estimate; may be infinite.
+    dof: f64,
+}
+
+impl From<CoreLine> for BudgetLine {
+    fn from(line: CoreLine) -> Self {
+        let CoreLine { source, kind, u, share, dof } = line;
+        BudgetLine { source, kind: kind.name().to_owned(), u, share, dof: dof.get() }
+    }
+}
+
+#[pymethods]
+impl BudgetLine {
+    #[new]
+    fn new(source: String, kind: String, u: f64, share: f64, dof: f64) -> Self {
+        BudgetLine { source, kind, u, share, dof }
+    }
+
+    fn __getnewargs__(&self) -> (String, String, f64, f64, f64) {
+        (self.source.clone(), self.kind.clone(), self.u, self.share, self.dof)
+    }
+
+    fn __repr__(&self) -> String {
+        let BudgetLine { source, kind, u, share, .. } = self;
+        format!("<BudgetLine {source} ({kind}): u {u:.3e}, share {:.1} %>", 100.0 * share)
+    }
+}
+
+/// Signed contributions c = (d value / d source) u(source) of independent sources, one row an estimate. They are all
+/// the uncertainty there is: u^2 is the sum of c^2, a covariance the sum of products over common sources.
+#[pyclass(frozen, module = "groundstate")]
+pub struct Contributions(pub Arc<Estimates>);
+
+#[pymethods]
+impl Contributions {
+    /// Names of the sources. The same name is the same quantity, wherever it occurs.
+    #[getter]
+    fn sources(&self) -> Vec<String> {
+        self.0.contributions().sources().iter().map(|source| source.key.to_string()).collect()
+    }
+
+    /// The contributions of a row by source, in the unit of the estimates.
+    fn row<'py>(&self, py: Python<'py>, i: isize) -> PyResult<Bound<'py, PyDict>> {
+        let table = self.0.contributions();
+        let row = PyDict::new(py);
+        for (source, contribution) in table.row(index(i, table.rows())?) {
+            if let Some(source) = table.source_at(source) {
+                row.set_item(source.key.to_string(), contribution)?;
+            }
+        }
+        Ok(row)
+    }
+
+    /// Covariance of two rows through the sources they share.
+    fn covariance(&self, i: isize, j: isize) -> PyResult<f64> {
+        let table = self.0.contributions();
+        Ok(table.covariance(index(i, table.rows())?, index(j, table.rows())?))
+    }
+
+    fn __len__(&self) -> usize {
+        self.0.contributions().rows()
+    }
+
+    fn __repr__(&self) -> String {
+        let table = self.0.contributions();
+        format!("<Contributions of {} sources to {} estimates>", table.sources().len(), table.rows())
+    }
+}
+
+/// Adds the classes.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<BudgetLine>()?;
+    module.add_class::<Contributions>()
+}

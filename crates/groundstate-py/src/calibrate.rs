@@ -1,0 +1,186 @@
+//! gs.calibrate: from Python's arguments to points and options.
+
+use std::sync::Arc;
+
+use groundstate::Error;
+use groundstate::curve::{FitOptions, Noise, OnBadCurve, PointKind, Points, Shape, Stock as CoreStock, Zero, Zeroing};
+use groundstate::unit::Unit;
+use pyo3::prelude::*;
+
+use crate::arrays::Numbers;
+use crate::calibration::Calibration;
+use crate::error::{OrRaise, raised, wrong_type};
+use crate::noise::{Layout, noise};
+
+/// The stock solution that all standards were made from: its relative error reaches every result undiminished. The
+/// same name is the same solution, in this calibration and in any other.
+///
+/// relative_u: relative standard uncertainty of its concentration.
+#[pyclass(frozen, eq, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct Stock(pub CoreStock);
+
+#[pymethods]
+impl Stock {
+    #[new]
+    fn new(name: &str, relative_u: &Bound<'_, PyAny>) -> PyResult<Self> {
+        Ok(Stock(CoreStock { name: name.into(), relative_u: Numbers::one("relative_u", relative_u)? }))
+    }
+
+    /// Name of the solution.
+    #[getter]
+    fn name(&self) -> &str {
+        &self.0.name
+    }
+
+    /// Relative standard uncertainty of its concentration.
+    #[getter]
+    fn relative_u(&self) -> f64 {
+        self.0.relative_u
+    }
+
+    fn __getnewargs__(&self) -> (String, f64) {
+        (self.0.name.to_string(), self.0.relative_u)
+    }
+
+    fn __repr__(&self) -> String {
+        format!("Stock({:?}, {})", &*self.0.name, self.0.relative_u)
+    }
+}
+
+/// Fit a calibration function to standards.
+///
+/// concentration: concentrations of the standards in `unit`, one a reading or one a level. absorbance: 1-D, a signal
+/// for each concentration; or 2-D, levels x replicates, NaN where a reading is missing.
+#[pyfunction]
+#[pyo3(signature = (concentration, absorbance, *, shape="line", noise=None, points="readings", zero=None,
+    zeroing="raw", zero_u=None, unit="mg/L", resolution=None, stock=None, allow=None))]
+#[pyo3(text_signature = "(concentration, absorbance, *, shape='line', noise='equal', points='readings', zero=None, \
+    zeroing='raw', zero_u=None, unit='mg/L', resolution=None, stock=None, allow=None)")]
+#[allow(clippy::too_many_arguments)] // a keyword each
+fn calibrate(
+    py: Python<'_>,
+    concentration: &Bound<'_, PyAny>,
+    absorbance: &Bound<'_, PyAny>,
+    shape: &str,
+    noise: Option<&Bound<'_, PyAny>>,
+    points: &str,
+    zero: Option<&Bound<'_, PyAny>>,
+    zeroing: &str,
+    zero_u: Option<&Bound<'_, PyAny>>,
+    unit: &str,
+    resolution: Option<&Bound<'_, PyAny>>,
+    stock: Option<&Bound<'_, PyAny>>,
+    allow: Option<&str>,
+) -> PyResult<Calibration> {
+    let concentration = Numbers::of("concentration", concentration)?;
+    let absorbance = Numbers::of("absorbance", absorbance)?;
+    let layout = Layout {
+        levels: concentration.flat("concentration", py)?,
+        signals: absorbance.as_slice()?,
+        width: absorbance.width(),
+    };
+    let kind = point_kind(points).or_raise(py)?;
+    let (points, missing) = points_of(kind, &layout, &absorbance).or_raise(py)?;
+    let options = FitOptions {
+        shape: Shape::parse(shape).or_raise(py)?,
+        noise: match noise {
+            Some(given) => crate::calibrate::noise(given, &layout, &points)?,
+            None => Noise::Equal,
+        },
+        zero: zero_choice(zero)?,
+        zeroing: zeroing_choice(zeroing, Numbers::one_or_none("zero_u", zero_u)?).or_raise(py)?,
+        unit: Unit::parse(unit).or_raise(py)?,
+        stock: stock_choice(stock)?,
+        resolution: Numbers::one_or_none("resolution", resolution)?,
+        on_bad_curve: allow_choice(allow).or_raise(py)?,
+    };
+    Calibration::fit(py, points, options, missing, Vec::new())
+}
+
+/// The kind of points called `name`.
+pub fn point_kind(name: &str) -> Result<PointKind, Error> {
+    match name {
+        "readings" => Ok(PointKind::Readings),
+        "standards" => Ok(PointKind::Standards),
+        _ => {
+            let error = Error::argument("points", format!("there is no choice {name:?}"));
+            Err(error.help("it is \"readings\", one point a reading, or \"standards\", one point a poured standard"))
+        }
+    }
+}
+
+/// The points, and how many readings are missing.
+fn points_of(kind: PointKind, layout: &Layout<'_>, absorbance: &Numbers<'_>) -> Result<(Points, usize), Error> {
+    let (levels, signals) = (layout.levels, layout.signals);
+    match (&absorbance.shape[..], kind) {
+        ([rows, _], _) if *rows != levels.len() => {
+            let what = format!("{rows} rows of readings for {} concentrations", levels.len());
+            Err(Error::argument("absorbance", what).help("a row holds the readings of one level"))
+        }
+        ([_, _], kind) => {
+            let missing = signals.iter().filter(|signal| signal.is_nan()).count();
+            Ok((Points::from_rows(kind, levels, signals)?, missing))
+        }
+        (_, PointKind::Readings) => Ok((Points::from_readings(levels, signals)?, 0)),
+        (_, PointKind::Standards) => Ok((Points::standards_by_level(levels, signals)?, 0)),
+    }
+}
+
+fn zero_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Zero> {
+    let Some(given) = given else { return Ok(Zero::Include) };
+    match given.extract::<&str>() {
+        Ok("leave_out") => Ok(Zero::LeaveOut),
+        Ok(word) => {
+            let error = Error::argument("zero", format!("there is no choice {word:?}"));
+            let help =
+                "it is None to fit the zero level, \"leave_out\", or a concentration that is the floor of weights";
+            Err(raised(given.py(), error.help(help)))
+        }
+        Err(_) => Ok(Zero::Floor(Numbers::one("zero", given)?)),
+    }
+}
+
+/// The zeroing called `name` with its standard uncertainty.
+pub fn zeroing_choice(name: &str, u: Option<f64>) -> Result<Zeroing, Error> {
+    let of: fn(f64) -> Zeroing = match name {
+        "raw" if u.is_none() => return Ok(Zeroing::Raw),
+        "raw" => return Err(Error::argument("zero_u", "raw signals have no zero that could be uncertain")),
+        "blank_subtracted" => Zeroing::BlankSubtracted,
+        "autozeroed" => Zeroing::Autozeroed,
+        _ => {
+            let error = Error::argument("zeroing", format!("there is no choice {name:?}"));
+            return Err(error.help("it is \"raw\", \"blank_subtracted\" or \"autozeroed\""));
+        }
+    };
+    u.map(of).ok_or_else(|| {
+        Error::argument("zero_u", format!("{name} signals need the standard uncertainty of their zero"))
+            .help("give it in units of the signal, 0 if it is negligible")
+    })
+}
+
+fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<CoreStock>> {
+    let Some(given) = given else { return Ok(None) };
+    match given.cast::<Stock>() {
+        Ok(stock) => {
+            let CoreStock { name, relative_u } = &stock.get().0;
+            Ok(Some(CoreStock { name: Arc::clone(name), relative_u: *relative_u }))
+        }
+        Err(_) => Err(wrong_type("stock", given, "a Stock(name, relative_u)")),
+    }
+}
+
+fn allow_choice(given: Option<&str>) -> Result<OnBadCurve, Error> {
+    match given {
+        None => Ok(OnBadCurve::Refuse),
+        Some("flagged") => Ok(OnBadCurve::Flag),
+        Some(word) => Err(Error::argument("allow", format!("there is no choice {word:?}"))
+            .help("it is None, or \"flagged\" to get a curve that cannot serve with a finding")),
+    }
+}
+
+/// Adds the function and the class.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<Stock>()?;
+    module.add_function(wrap_pyfunction!(calibrate, module)?)
+}

@@ -1,0 +1,239 @@
+//! Coverage intervals.
+
+use groundstate::Error;
+use groundstate::error::{Kind, Place, Problem};
+use groundstate::estimate::{Coverage, End, IntervalMethod, IntervalSet, Intervals as Core};
+use groundstate::report::round::{Rounding, Rule};
+use pyo3::prelude::*;
+use pyo3::types::PyTuple;
+
+use crate::arrays::{read_only, words};
+use crate::error::raised;
+use crate::estimates::{index, iterate};
+
+const KINDS: [&str; 6] = ["empty", "between", "below", "above", "outside", "whole"];
+
+/// The method called `name`.
+pub fn method(name: &str) -> Result<IntervalMethod, Error> {
+    match name {
+        "delta" => Ok(IntervalMethod::Delta),
+        "inversion" => Ok(IntervalMethod::Inversion),
+        _ => Err(Error::argument("method", format!("there is no interval method {name:?}"))
+            .help("it is \"delta\" or \"inversion\"")),
+    }
+}
+
+const fn method_name(method: IntervalMethod) -> &'static str {
+    match method {
+        IntervalMethod::Delta => "delta",
+        IntervalMethod::Inversion => "inversion",
+    }
+}
+
+const fn end_name(end: End) -> &'static str {
+    match end {
+        End::Crossed => "crossed",
+        End::TurningPoint => "turning_point",
+        End::Plateau => "plateau",
+        End::Unbounded => "unbounded",
+    }
+}
+
+const ENDS: [End; 4] = [End::Crossed, End::TurningPoint, End::Plateau, End::Unbounded];
+
+/// The set of values that a coverage interval holds. When it is one finite piece it unpacks: lo, hi = interval.
+#[pyclass(frozen, eq, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct Interval {
+    set: IntervalSet,
+    ends: [End; 2],
+    coverage: Coverage,
+    method: IntervalMethod,
+}
+
+#[pymethods]
+impl Interval {
+    /// Lower end, minus infinity where there is none. Of "outside", the lower end of the gap; of "empty", NaN.
+    #[getter]
+    fn lo(&self) -> f64 {
+        self.set.ends().0
+    }
+
+    /// Upper end, infinite where there is none. Of "outside", the upper end of the gap; of "empty", NaN.
+    #[getter]
+    fn hi(&self) -> f64 {
+        self.set.ends().1
+    }
+
+    /// "between", "below", "above", "outside" (everything but a gap), "whole" or "empty".
+    #[getter]
+    fn kind(&self) -> &'static str {
+        self.set.name()
+    }
+
+    /// Why it ends where it does, lower and upper: "crossed", "turning_point", "plateau" or "unbounded".
+    #[getter]
+    fn ends(&self) -> (&'static str, &'static str) {
+        (end_name(self.ends[0]), end_name(self.ends[1]))
+    }
+
+    /// Coverage probability.
+    #[getter]
+    fn coverage(&self) -> f64 {
+        self.coverage.get()
+    }
+
+    /// "delta" or "inversion".
+    #[getter]
+    fn method(&self) -> &'static str {
+        method_name(self.method)
+    }
+
+    fn __contains__(&self, value: f64) -> bool {
+        self.set.contains(value)
+    }
+
+    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        if self.set.is_finite() {
+            let (lo, hi) = self.set.ends();
+            return Ok(PyTuple::new(py, [lo, hi])?.as_any().try_iter()?.into_any());
+        }
+        let what = format!("the interval is not one finite piece: it holds {}", self.set);
+        let problem = Problem::new(Place::named("interval"), what).help("look at kind, lo and hi");
+        Err(raised(py, Error::new(Kind::NotAvailable, problem)))
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, Packed)> {
+        let packed = (self.set.name(), self.set.ends(), self.ends(), self.coverage.get(), self.method());
+        Ok((py.import("groundstate._core")?.getattr("_interval")?, packed))
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<Interval {}, coverage {}, {}>", rounded(self.set), self.coverage.get(), self.method())
+    }
+}
+
+/// The set with ends rounded for reading.
+fn rounded(set: IntervalSet) -> IntervalSet {
+    let to = |end: f64, width: Option<f64>| {
+        let rounding = if width.is_some() { Rounding::uncertainty(2) } else { Rounding::figures(4) };
+        rounding.and_then(|rounding| Rule::new(rounding).round(end, width)).map_or(end, |end| end.value())
+    };
+    match set {
+        IntervalSet::Between { lo, hi } => {
+            let width = Some(hi - lo).filter(|width| *width > 0.0);
+            IntervalSet::Between { lo: to(lo, width), hi: to(hi, width) }
+        }
+        IntervalSet::Below { hi } => IntervalSet::Below { hi: to(hi, None) },
+        IntervalSet::Above { lo } => IntervalSet::Above { lo: to(lo, None) },
+        IntervalSet::Outside { below, above } => {
+            IntervalSet::Outside { below: to(below, None), above: to(above, None) }
+        }
+        IntervalSet::Empty | IntervalSet::Whole => set,
+    }
+}
+
+type Packed = (&'static str, (f64, f64), (&'static str, &'static str), f64, &'static str);
+
+/// The interval that __reduce__ packed.
+#[pyfunction]
+fn _interval(
+    py: Python<'_>,
+    kind: &str,
+    bounds: (f64, f64),
+    ends: (String, String),
+    coverage: f64,
+    method: &str,
+) -> PyResult<Interval> {
+    let (lo, hi) = bounds;
+    let set = match kind {
+        "empty" => IntervalSet::Empty,
+        "outside" => IntervalSet::Outside { below: lo, above: hi },
+        _ => IntervalSet::from_ends(lo, hi),
+    };
+    let end = |name: &str| ENDS.into_iter().find(|end| end_name(*end) == name).unwrap_or(End::Unbounded);
+    let read = |error| raised(py, error);
+    Ok(Interval {
+        set,
+        ends: [end(&ends.0), end(&ends.1)],
+        coverage: Coverage::new(coverage).map_err(read)?,
+        method: self::method(method).map_err(read)?,
+    })
+}
+
+/// Coverage intervals, one an estimate.
+#[pyclass(frozen, module = "groundstate")]
+pub struct Intervals(pub Core);
+
+#[pymethods]
+impl Intervals {
+    /// Lower ends, shape (n,); see Interval.
+    #[getter]
+    fn lo<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
+        read_only(py, self.0.sets.iter().map(|set| set.ends().0).collect()).into_any()
+    }
+
+    /// Upper ends, shape (n,); see Interval.
+    #[getter]
+    fn hi<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
+        read_only(py, self.0.sets.iter().map(|set| set.ends().1).collect()).into_any()
+    }
+
+    /// Kinds, shape (n,); see Interval.
+    #[getter]
+    fn kind<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let code = |set: &IntervalSet| KINDS.iter().position(|name| *name == set.name()).unwrap_or_default() as u8;
+        words(py, &KINDS, self.0.sets.iter().map(code).collect())
+    }
+
+    /// Why each ends where it does, shape (n, 2); see Interval.
+    #[getter]
+    fn ends<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let code = |end: &End| ENDS.iter().position(|known| known == end).unwrap_or_default() as u8;
+        let flat = words(py, &ENDS.map(end_name), self.0.ends.iter().flatten().map(code).collect())?;
+        flat.call_method1("reshape", (self.0.ends.len(), 2))
+    }
+
+    /// Coverage probability.
+    #[getter]
+    fn coverage(&self) -> f64 {
+        self.0.coverage.get()
+    }
+
+    /// "delta" or "inversion".
+    #[getter]
+    fn method(&self) -> &'static str {
+        method_name(self.0.method)
+    }
+
+    fn __len__(&self) -> usize {
+        self.0.sets.len()
+    }
+
+    fn __getitem__(&self, at: isize) -> PyResult<Interval> {
+        let i = index(at, self.0.sets.len())?;
+        Ok(self.at(i))
+    }
+
+    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        iterate(py, (0..self.0.sets.len()).map(|i| self.at(i)).collect())
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<Intervals of {}, coverage {}, {}>", self.0.sets.len(), self.coverage(), self.method())
+    }
+}
+
+impl Intervals {
+    /// The interval with this index, which must exist.
+    pub fn at(&self, i: usize) -> Interval {
+        Interval { set: self.0.sets[i], ends: self.0.ends[i], coverage: self.0.coverage, method: self.0.method }
+    }
+}
+
+/// Adds the classes.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<Interval>()?;
+    module.add_class::<Intervals>()?;
+    module.add_function(wrap_pyfunction!(_interval, module)?)
+}
