@@ -234,7 +234,11 @@ def calibrate(
     zero_u: float | None = None,
     unit: str = "mg/L",
     resolution: float | None = None,
-    stock: Stock | None = None,
+    stock: Stock | Sequence[Stock] | None = None,
+    x_uncertainty: _Scalar | _Numbers | None = None,
+    convention: Literal["expected_information", "observed_information", "first_order_propagation"] = (
+        "expected_information"
+    ),
     allow: Literal["flagged"] | None = None,
 ) -> Calibration:
     """Fit a calibration function to standards, exactly to the last digit or two.
@@ -250,7 +254,10 @@ def calibrate(
     zeroing, zero_u: how the signals were zeroed, and the standard uncertainty of that zero in units of the signal.
     unit: unit of the concentrations.
     resolution: smallest step of the signal.
-    stock: the stock solution that all standards share.
+    stock: the stock solution, or solutions, that all standards share.
+    x_uncertainty: standard uncertainties of the concentrations beside the stock's, independent, one figure or one a
+        standard; or their covariance matrix, shape (standards, standards).
+    convention: which covariance of the coefficients a fit with such errors reports.
     allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
 
     Raises ArgumentError, UnitError, CalibrationError.

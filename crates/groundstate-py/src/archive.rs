@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use groundstate::Error;
 use groundstate::curve::{
-    FitOptions, Noise, OnBadCurve, Points, Readings, ReplicateModel, Shape, Sigmas, Stock, Zero, Zeroing,
+    CovarianceConvention, FitOptions, Noise, OnBadCurve, Points, Readings, ReplicateModel, Shape, Sigmas,
+    StandardsError, Stock, Zero, Zeroing,
 };
 use groundstate::estimate::{Column, Dof};
 use groundstate::unit::Unit;
@@ -65,8 +66,26 @@ pub fn input<'py>(calibration: &Calibration, py: Python<'py>) -> PyResult<Bound<
     dict.set_item("zero_u", u)?;
     dict.set_item("unit", options.unit.name())?;
     dict.set_item("resolution", options.resolution)?;
-    let stock = options.stock.as_ref().map(|stock| (stock.name.to_string(), stock.relative_u));
-    dict.set_item("stock", stock)?;
+    let stocks: Vec<(String, f64)> =
+        options.stocks.iter().map(|stock| (stock.name.to_string(), stock.relative_u)).collect();
+    dict.set_item("stock", stocks)?;
+    dict.set_item(
+        "x_u",
+        match &options.standards_error {
+            StandardsError::Independent(u) => Some(u.as_slice()),
+            _ => None,
+        },
+    )?;
+    dict.set_item(
+        "x_covariance",
+        match &options.standards_error {
+            StandardsError::Covariance(matrix) => {
+                Some(matrix.as_slice().chunks(matrix.size().max(1)).map(<[f64]>::to_vec).collect::<Vec<_>>())
+            }
+            _ => None,
+        },
+    )?;
+    dict.set_item("convention", options.convention.name())?;
     dict.set_item("allow", (options.on_bad_curve == OnBadCurve::Flag).then_some("flagged"))?;
     dict.set_item("missing", missing)?;
     dict.set_item("excluded", excluded)?;
@@ -120,7 +139,7 @@ fn _calibration_from_dict(input: &Bound<'_, PyDict>) -> PyResult<Calibration> {
     let get = |name: &str| input.as_any().get_item(name);
     let word = |name: &str| get(name)?.extract::<String>();
     let zero = get("zero")?;
-    let stock: Option<(String, f64)> = get("stock")?.extract()?;
+    let stocks: Vec<(String, f64)> = get("stock")?.extract()?;
     let options = FitOptions {
         shape: Shape::parse(&word("shape")?).or_raise(py)?,
         noise: noise_of(&word("noise")?, get("sigma")?.extract()?, get("at_least")?.extract()?).or_raise(py)?,
@@ -131,11 +150,31 @@ fn _calibration_from_dict(input: &Bound<'_, PyDict>) -> PyResult<Calibration> {
         },
         zeroing: zeroing_choice(&word("zeroing")?, get("zero_u")?.extract()?).or_raise(py)?,
         unit: Unit::parse(&word("unit")?).or_raise(py)?,
-        stock: stock.map(|(name, relative_u)| Stock { name: name.into(), relative_u }),
+        stocks: stocks.into_iter().map(|(name, relative_u)| Stock { name: name.into(), relative_u }).collect(),
+        standards_error: standards_error(get("x_u")?.extract()?, get("x_covariance")?.extract()?).or_raise(py)?,
+        convention: convention(&word("convention")?).or_raise(py)?,
         resolution: get("resolution")?.extract()?,
         on_bad_curve: if get("allow")?.is_none() { OnBadCurve::Refuse } else { OnBadCurve::Flag },
     };
     Calibration::fit(py, points, options, get("missing")?.extract()?, get("excluded")?.extract()?)
+}
+
+/// The errors of the standards: independent ones, or a covariance matrix.
+pub fn standards_error(u: Option<Vec<f64>>, covariance: Option<Vec<Vec<f64>>>) -> Result<StandardsError, Error> {
+    match (u, covariance) {
+        (_, Some(rows)) => StandardsError::covariance(&rows),
+        (Some(u), None) => StandardsError::independent(&u),
+        (None, None) => Ok(StandardsError::Negligible),
+    }
+}
+
+/// The covariance convention called `name`.
+pub fn convention(name: &str) -> Result<CovarianceConvention, Error> {
+    CovarianceConvention::ALL.into_iter().find(|known| known.name() == name).ok_or_else(|| {
+        let names = CovarianceConvention::ALL.map(CovarianceConvention::name);
+        Error::argument("convention", format!("there is no convention {name:?}"))
+            .help(format!("it is one of {}", names.join(", ")))
+    })
 }
 
 fn noise_of(name: &str, sigma: Option<Vec<f64>>, at_least: Option<u32>) -> Result<Noise, Error> {

@@ -1,16 +1,18 @@
 //! gs.calibrate: from Python's arguments to points and options.
 
-use std::sync::Arc;
-
 use groundstate::Error;
-use groundstate::curve::{FitOptions, Noise, OnBadCurve, PointKind, Points, Shape, Stock as CoreStock, Zero, Zeroing};
+use groundstate::curve::{
+    FitOptions, Noise, OnBadCurve, PointKind, Points, Shape, StandardsError, Stock as CoreStock, Zero, Zeroing,
+};
 use groundstate::unit::Unit;
 use pyo3::prelude::*;
+use pyo3::types::{PySequence, PyString};
 
+use crate::archive::{convention, standards_error};
 use crate::arrays::Numbers;
 use crate::calibration::Calibration;
 use crate::error::{OrRaise, raised, wrong_type};
-use crate::noise::{Layout, noise};
+use crate::noise::{Figures, Layout, aligned};
 
 /// The stock solution that all standards were made from: its relative error reaches every result undiminished. The
 /// same name is the same solution, in this calibration and in any other.
@@ -54,9 +56,11 @@ impl Stock {
 /// for each concentration; or 2-D, levels x replicates, NaN where a reading is missing.
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, *, shape="line", noise=None, points="readings", zero=None,
-    zeroing="raw", zero_u=None, unit="mg/L", resolution=None, stock=None, allow=None))]
+    zeroing="raw", zero_u=None, unit="mg/L", resolution=None, stock=None, x_uncertainty=None,
+    convention="expected_information", allow=None))]
 #[pyo3(text_signature = "(concentration, absorbance, *, shape='line', noise='equal', points='readings', zero=None, \
-    zeroing='raw', zero_u=None, unit='mg/L', resolution=None, stock=None, allow=None)")]
+    zeroing='raw', zero_u=None, unit='mg/L', resolution=None, stock=None, x_uncertainty=None, \
+    convention='expected_information', allow=None)")]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn calibrate(
     py: Python<'_>,
@@ -71,6 +75,8 @@ fn calibrate(
     unit: &str,
     resolution: Option<&Bound<'_, PyAny>>,
     stock: Option<&Bound<'_, PyAny>>,
+    x_uncertainty: Option<&Bound<'_, PyAny>>,
+    convention: &str,
     allow: Option<&str>,
 ) -> PyResult<Calibration> {
     let concentration = Numbers::of("concentration", concentration)?;
@@ -85,13 +91,15 @@ fn calibrate(
     let options = FitOptions {
         shape: Shape::parse(shape).or_raise(py)?,
         noise: match noise {
-            Some(given) => crate::calibrate::noise(given, &layout, &points)?,
+            Some(given) => crate::noise::noise(given, &layout, &points)?,
             None => Noise::Equal,
         },
         zero: zero_choice(zero)?,
         zeroing: zeroing_choice(zeroing, Numbers::one_or_none("zero_u", zero_u)?).or_raise(py)?,
         unit: Unit::parse(unit).or_raise(py)?,
-        stock: stock_choice(stock)?,
+        stocks: stock_choice(stock)?,
+        standards_error: standards_error_choice(x_uncertainty, &layout, &points)?,
+        convention: self::convention(convention).or_raise(py)?,
         resolution: Numbers::one_or_none("resolution", resolution)?,
         on_bad_curve: allow_choice(allow).or_raise(py)?,
     };
@@ -159,14 +167,41 @@ pub fn zeroing_choice(name: &str, u: Option<f64>) -> Result<Zeroing, Error> {
     })
 }
 
-fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<CoreStock>> {
-    let Some(given) = given else { return Ok(None) };
-    match given.cast::<Stock>() {
-        Ok(stock) => {
-            let CoreStock { name, relative_u } = &stock.get().0;
-            Ok(Some(CoreStock { name: Arc::clone(name), relative_u: *relative_u }))
+fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<CoreStock>> {
+    let Some(given) = given else { return Ok(Vec::new()) };
+    let stock = |item: &Bound<'_, PyAny>| match item.cast::<Stock>() {
+        Ok(stock) => Ok(stock.get().0.clone()),
+        Err(_) => Err(wrong_type("stock", item, "a Stock(name, relative_u) or a sequence of them")),
+    };
+    match given.cast::<PySequence>() {
+        Ok(several) if !given.is_instance_of::<PyString>() => several.try_iter()?.map(|item| stock(&item?)).collect(),
+        _ => Ok(vec![stock(given)?]),
+    }
+}
+
+/// Standard uncertainties of the standards, or their covariance matrix.
+fn standards_error_choice(
+    given: Option<&Bound<'_, PyAny>>,
+    layout: &Layout<'_>,
+    points: &Points,
+) -> PyResult<StandardsError> {
+    const NAME: &str = "x_uncertainty";
+    let Some(given) = given else { return Ok(StandardsError::Negligible) };
+    let py = given.py();
+    if layout.width.is_some_and(|width| width > 1) && points.kind() == PointKind::Readings {
+        let what = "the readings of one standard share its error and cannot be fitted as independent points";
+        return Err(raised(py, Error::argument(NAME, what).help("fit points=\"standards\"")));
+    }
+    let numbers = Numbers::of(NAME, given)?;
+    match numbers.width() {
+        Some(width) => {
+            let rows = numbers.as_slice()?.chunks(width.max(1)).map(<[f64]>::to_vec).collect();
+            standards_error(None, Some(rows)).or_raise(py)
         }
-        Err(_) => Err(wrong_type("stock", given, "a Stock(name, relative_u)")),
+        None => {
+            let u = aligned(&Figures::of(NAME, given)?, layout, points, NAME).or_raise(py)?;
+            standards_error(Some(u), None).or_raise(py)
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use groundstate::curve::{
 };
 use groundstate::estimate::{Column, Dof};
 use groundstate::finding::{Code, Finding, Subject};
-use groundstate::report::round::{Rounding, Rule};
+use groundstate::rounding::{Rounding, Rule};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
@@ -462,6 +462,7 @@ impl Calibration {
                 }
                 None => filtered(kept.noise.clone(), all.len(), keep).or_raise(py)?,
             },
+            standards_error: kept.standards_error.filtered(keep),
             ..kept.clone()
         };
         Calibration::fit(py, points, options, self.missing, excluded)

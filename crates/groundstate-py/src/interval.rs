@@ -3,7 +3,7 @@
 use groundstate::Error;
 use groundstate::error::{Kind, Place, Problem};
 use groundstate::estimate::{Coverage, End, IntervalMethod, IntervalSet, Intervals as Core};
-use groundstate::report::round::{Rounding, Rule};
+use groundstate::rounding::{Rounding, Rule};
 use pyo3::prelude::*;
 use pyo3::types::PyTuple;
 

@@ -15,10 +15,10 @@ pub struct Figures {
 }
 
 impl Figures {
-    fn of(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Self> {
+    /// The figures of the argument `name`.
+    pub fn of(name: &str, given: &Bound<'_, PyAny>) -> PyResult<Self> {
         let numbers = Numbers::of(name, given)?;
         let values = numbers.as_slice()?.to_vec();
-        Sigmas::new(&values).or_raise(given.py())?;
         Ok(Figures { values, shape: numbers.shape })
     }
 
@@ -49,7 +49,9 @@ macro_rules! sigma_class {
             #[new]
             #[pyo3(signature = ($field))]
             fn new($field: &Bound<'_, PyAny>) -> PyResult<Self> {
-                Figures::of(stringify!($field), $field).map($name)
+                let figures = Figures::of(stringify!($field), $field)?;
+                Sigmas::new(&figures.values).or_raise($field.py())?;
+                Ok($name(figures))
             }
 
             $(#[$field_doc])*
@@ -160,7 +162,7 @@ pub fn noise(given: &Bound<'_, PyAny>, layout: &Layout<'_>, points: &Points) -> 
     if let Ok(model) = given.cast::<FromReplicates>() {
         return Ok(Noise::FromReplicates(model.get().0));
     }
-    let of = |figures: &Figures| Sigmas::new(&aligned(figures, layout, points)?);
+    let of = |figures: &Figures| Sigmas::new(&aligned(figures, layout, points, "noise")?);
     if let Ok(known) = given.cast::<KnownSigma>() {
         return of(&known.get().0).map(Noise::KnownSigma).or_raise(py);
     }
@@ -171,9 +173,9 @@ pub fn noise(given: &Bound<'_, PyAny>, layout: &Layout<'_>, points: &Points) -> 
 }
 
 /// The figures in the order of the points. Figures that fit nothing are passed on as they are: the fit refuses them.
-fn aligned(figures: &Figures, layout: &Layout<'_>, points: &Points) -> Result<Vec<f64>, Error> {
+pub fn aligned(figures: &Figures, layout: &Layout<'_>, points: &Points, name: &str) -> Result<Vec<f64>, Error> {
     let values = &figures.values;
-    let (rows, width) = (layout.levels.len(), layout.width.unwrap_or(1));
+    let (rows, width) = (layout.levels.len(), layout.width.unwrap_or(1).max(1));
     let each_reading: Vec<f64> = match figures.shape.as_slice() {
         // One a level where a row is a level, or one a reading where a row is a reading.
         [n] if *n == rows => values.iter().flat_map(|sigma| std::iter::repeat_n(*sigma, width)).collect(),
@@ -200,7 +202,7 @@ fn aligned(figures: &Figures, layout: &Layout<'_>, points: &Points) -> Result<Ve
                     Some(_) => {
                         let what =
                             format!("the readings of the standard at {level} have different standard deviations");
-                        return Err(Error::argument("noise", what).help("give one a standard"));
+                        return Err(Error::argument(name, what).help("give one a standard"));
                     }
                 }
             }

@@ -115,7 +115,7 @@ impl StandardsError {
     }
 
     /// The same for the standards that `keep` keeps.
-    pub(super) fn filtered(&self, keep: impl Fn(usize) -> bool) -> StandardsError {
+    pub fn filtered(&self, keep: impl Fn(usize) -> bool) -> StandardsError {
         match self {
             StandardsError::Independent(u) if u.len() > 1 => {
                 let kept = u.iter().enumerate().filter(|(i, _)| keep(*i)).map(|(_, u)| *u);
