@@ -105,15 +105,15 @@ pub(super) fn known(name: &str) -> Result<Known, Problem> {
     }
     // The cut keeps the search short; a very long name is near none.
     let start: String = name.chars().take(40).collect();
-    match nearest(&start, names()) {
+    match nearest(&start, column_names()) {
         Some(near) => Err(Problem::new(Place::named(name), format!("there is no column {start}"))
             .help(format!("did you mean {near}? A column of your own begins with {OWN_PREFIX}"))),
         None => Ok(Known::Fact { expected: false }),
     }
 }
 
-/// The names of all columns that are computed with.
-pub(super) fn names() -> impl Iterator<Item = &'static str> {
+/// The names of all columns of a run's table that this library knows.
+pub fn column_names() -> impl Iterator<Item = &'static str> {
     let text = TextColumn::ALL.iter().map(|column| column.name());
     text.chain(NumberColumn::ALL.iter().map(|column| column.name()))
 }

@@ -16,7 +16,7 @@ mod sheet;
 mod table;
 
 pub use builder::RunBuilder;
-pub use columns::{FACTS, OWN_PREFIX};
+pub use columns::{FACTS, OWN_PREFIX, column_names};
 pub use group::GroupIndex;
 pub use options::ReadOptions;
 pub use position::{Identity, Position, PreparationFields, Reference, SourceRow};

@@ -6,4 +6,6 @@ mod method;
 mod write;
 
 #[cfg(test)]
+mod manual_tests;
+#[cfg(test)]
 mod tests;
