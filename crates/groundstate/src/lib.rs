@@ -13,6 +13,8 @@ pub mod finding;
 pub mod glassware;
 pub mod method;
 pub mod numeric;
+pub mod outcome;
+pub mod reduce;
 pub mod preparation;
 pub mod report;
 pub mod rounding;

@@ -215,6 +215,53 @@ codes! {
     /// The top standard absorbs too much.
     TopStandardStrong = "top_standard_strong", Note,
         "the top standard reads {absorbance}, above the {most} up to which the method calibrates (advice)";
+
+    // ---- reduce
+    /// A calibration blank stands alone where no calibration begins.
+    LoneCalibrationBlank = "lone_calibration_blank", Note,
+        "the calibration blank {label} stands without standards and begins no calibration";
+    /// Positions before the first calibration.
+    BeforeCalibration = "before_calibration", Caution,
+        "{count} positions come before the first standard and cannot be calibrated";
+    /// A position was left out by decision.
+    PositionExcluded = "position_excluded", Caution,
+        "{label} was left out by {who} on {when}: {reason}";
+    /// A standard has no reading.
+    StandardWithoutReading = "standard_without_reading", Caution,
+        "the standard {label} has no reading and was not fitted";
+    /// A level below all others was left out.
+    LowEndDropped = "low_end_dropped", Caution,
+        "the level {level} {unit} was left out at the low end: results below {lowest} {unit} in solution are estimates";
+    /// A level above all others was left out.
+    TopEndDropped = "top_end_dropped", Caution,
+        "the level {level} {unit} was left out at the top end: the range now ends at {top} {unit}";
+    /// A level between others was left out.
+    InteriorLevelDropped = "interior_level_dropped", Fail,
+        "the level {level} {unit} was left out between others: levels may be left out from either end only, or whole for a documented gross failure";
+    /// Every reading of a position is missing.
+    NoReading = "no_reading", Caution,
+        "{label} has no reading";
+    /// A sample's own readings do not differ at all.
+    ZeroScatter = "zero_scatter", Caution,
+        "the readings of {label} do not differ at all, so their own scatter says nothing; state the resolution of the signal";
+    /// A reading stands out among its replicates.
+    OutlyingReading = "outlying_reading", Note,
+        "the reading {value} of {label} stands out among its replicates ({test} {statistic}, critical {critical}); it was kept";
+    /// A limit would fall below its nominal value.
+    LimitHeldAtNominal = "limit_held_at_nominal", Note,
+        "the {limit} would fall below its nominal value and is held there";
+    /// One of several measurements of a sample was chosen.
+    RerunChosen = "rerun_chosen", Note,
+        "{label} was measured {count} times; the least diluted one in range and not condemned is reported";
+    /// Two usable measurements of a sample differ.
+    RerunsDiffer = "reruns_differ", Caution,
+        "this measurement of {label} differs from the reported one at position {other} by more than their uncertainty (p {p})";
+    /// A solution is above the top standard.
+    AboveTopStandard = "above_top_standard", Caution,
+        "{label} reads {found} {unit}, above the top standard of {top} {unit}; dilute {factor}-fold and measure again";
+    /// A reading no concentration belongs to.
+    BeyondTheCurve = "beyond_the_curve", Caution,
+        "the reading of {label} lies beyond the curve, so no concentration belongs to it; dilute at least {factor}-fold and measure again";
 }
 
 #[cfg(test)]

@@ -1,0 +1,143 @@
+//! What comes out of a reduction: results, checks, calibrations, findings, and the input they came from.
+
+mod explain;
+mod provenance;
+mod result;
+
+pub use explain::{Explanation, Step};
+pub use provenance::Provenance;
+pub use result::{Limits, Measurement, Reported, ResultRow};
+
+use std::sync::Arc;
+
+use crate::check::{Check, Condemnation, Judged, Standing};
+use crate::curve::Calibration;
+use crate::error::Error;
+use crate::estimate::{BudgetLine, Contributions, Square};
+use crate::finding::Finding;
+use crate::method::Method;
+use crate::run::{Role, Run};
+
+/// A stretch of a run under one calibration.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Segment {
+    /// Number, counted from 1.
+    pub number: u32,
+    /// First and last position.
+    pub positions: (u32, u32),
+    /// Positions whose readings were fitted, ascending.
+    pub fitted: Vec<u32>,
+}
+
+/// The outcome of reducing one run by one method. It holds its input.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    pub(crate) method: Method,
+    pub(crate) run: Run,
+    pub(crate) provenance: Provenance,
+    pub(crate) segments: Vec<Segment>,
+    pub(crate) calibrations: Vec<Arc<Calibration>>,
+    pub(crate) rows: Vec<ResultRow>,
+    pub(crate) contributions: Contributions,
+    pub(crate) verdicts: Judged,
+    pub(crate) findings: Vec<Finding>,
+}
+
+/// What every budget of an outcome covers (a caution that every report must carry).
+pub const SCOPE: &str = "Within-run components only; not the uncertainty of the test result.";
+
+/// Name of what a standard uncertainty of an outcome is.
+pub const U_NAME: &str = "u_analysis_within_run";
+
+impl Outcome {
+    /// The method, as it was used.
+    pub fn method(&self) -> &Method {
+        &self.method
+    }
+
+    /// The run, as it was read.
+    pub fn run(&self) -> &Run {
+        &self.run
+    }
+
+    /// Version, schema and fingerprints.
+    pub fn provenance(&self) -> &Provenance {
+        &self.provenance
+    }
+
+    /// Stretches of the run, each under one calibration.
+    pub fn segments(&self) -> &[Segment] {
+        &self.segments
+    }
+
+    /// The calibrations, one a segment.
+    pub fn calibrations(&self) -> &[Arc<Calibration>] {
+        &self.calibrations
+    }
+
+    /// Every measured position that is not a point of a calibration, in order.
+    pub fn rows(&self) -> &[ResultRow] {
+        &self.rows
+    }
+
+    /// The samples, re-runs included, in order.
+    pub fn results(&self) -> impl Iterator<Item = &ResultRow> {
+        self.rows.iter().filter(|row| row.role == Role::Sample)
+    }
+
+    /// The samples' results to be reported, one a sample, in order.
+    pub fn reported(&self) -> impl Iterator<Item = &ResultRow> {
+        self.results().filter(|row| row.reported.is_reported())
+    }
+
+    /// The row at `position`.
+    pub fn row(&self, position: u32) -> Option<&ResultRow> {
+        let found = self.rows.binary_search_by_key(&position, |row| row.position).ok()?;
+        self.rows.get(found)
+    }
+
+    /// The budget of the row at `position`, largest share first.
+    pub fn budget(&self, position: u32) -> Option<Vec<BudgetLine>> {
+        let found = self.rows.binary_search_by_key(&position, |row| row.position).ok()?;
+        Some(self.contributions.budget(found))
+    }
+
+    /// Contributions of independent sources to every row, in the order of [`Outcome::rows`] and in each row's unit.
+    pub fn contributions(&self) -> &Contributions {
+        &self.contributions
+    }
+
+    /// Covariance of the results at two positions, through the sources they share.
+    pub fn covariance(&self, a: u32, b: u32) -> Option<f64> {
+        let find = |position| self.rows.binary_search_by_key(&position, |row| row.position).ok();
+        Some(self.contributions.covariance(find(a)?, find(b)?))
+    }
+
+    /// Covariance matrix of all rows.
+    ///
+    /// # Errors
+    /// Too many rows for a dense matrix.
+    pub fn covariance_matrix(&self) -> Result<Square, Error> {
+        self.contributions.covariance_matrix()
+    }
+
+    /// The checks, in order.
+    pub fn checks(&self) -> &[Check] {
+        &self.verdicts.checks
+    }
+
+    /// The findings, in order.
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// What failed instrument checks condemn.
+    pub fn condemnations(&self) -> &[Condemnation] {
+        &self.verdicts.condemnations
+    }
+
+    /// What the checks say as a whole: success only where everything required is there, evaluated and passed.
+    pub fn standing(&self) -> Standing {
+        self.verdicts.standing()
+    }
+}

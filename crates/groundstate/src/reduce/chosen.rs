@@ -1,0 +1,174 @@
+//! Step 7: which of a sample's re-runs is reported.
+
+use super::judge::Judged;
+use crate::check::{Detection, Verdict};
+use crate::criteria::CheckKind;
+use crate::error::Error;
+use crate::estimate::{Contributions, Dof, Estimate, Status, expanded};
+use crate::finding::{Code, Finding, Subject};
+use crate::method::{DofPolicy, Method, Qualification};
+use crate::numeric::distribution::student_t;
+use crate::outcome::{Reported, ResultRow};
+use crate::run::Role;
+
+/// Rows of an outcome without their text, and what their uncertainty is made of.
+pub(super) struct Chosen {
+    pub rows: Vec<ResultRow>,
+    pub contributions: Contributions,
+}
+
+/// The least diluted position that is neither above the top standard nor condemned; of two equal ones the first.
+/// Never an average, never by value. Where there is none, the most diluted stands, marked as it deserves.
+pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Finding>) -> Result<Chosen, Error> {
+    let prepared = &judged.limited.prepared;
+    let positions = &prepared.measured.positions;
+    let mut reported = vec![Reported::NotASample; positions.len()];
+    let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
+    for position in positions.iter().filter(|position| position.role == Role::Sample) {
+        let sample = (position.sample(), position.identity.fraction.as_deref());
+        if seen.contains(&sample) {
+            continue;
+        }
+        seen.push(sample);
+        let of_sample: Vec<usize> = (0..positions.len())
+            .filter(|i| {
+                let other = positions[*i];
+                other.role == Role::Sample && (other.sample(), other.identity.fraction.as_deref()) == sample
+            })
+            .collect();
+        let dilution = |i: &usize| prepared.preparations[*i].description().dilution.factor();
+        let usable = |i: &&usize| !judged.condemned[**i] && on_the_curve(prepared.results[**i].status);
+        let good: Vec<usize> = of_sample.iter().filter(usable).copied().collect();
+        let least = good.iter().min_by(|a, b| dilution(a).total_cmp(&dilution(b)).then(a.cmp(b)));
+        let most = || of_sample.iter().max_by(|a, b| dilution(a).total_cmp(&dilution(b)).then(b.cmp(a)));
+        let Some(best) = least.or_else(most).copied() else { continue };
+        for i in &of_sample {
+            reported[*i] = if *i == best { Reported::Yes } else { Reported::Instead(positions[best].number) };
+        }
+        if of_sample.len() > 1 {
+            findings.push(
+                Finding::new(Code::RerunChosen, Subject::Position(positions[best].number))
+                    .with("label", position.sample())
+                    .with("count", of_sample.len()),
+            );
+        }
+        for other in good.iter().filter(|i| **i != best) {
+            let (a, b) = (prepared.results[best], prepared.results[*other]);
+            if let Some(p) = difference(a, b, prepared.contributions.covariance(best, *other)).filter(|p| *p < 0.05) {
+                findings.push(
+                    Finding::new(Code::RerunsDiffer, Subject::Position(positions[*other].number))
+                        .with("label", position.sample())
+                        .with("other", positions[best].number)
+                        .with("p", p),
+                );
+            }
+        }
+    }
+    let mut rows = Vec::with_capacity(positions.len());
+    for (i, position) in positions.iter().enumerate() {
+        let result = prepared.results[i];
+        let dof = match method.reporting.dof {
+            DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
+            _ => result.dof,
+        };
+        let (expanded_u, k) = expanded(result.u, dof, method.reporting.coverage);
+        let solution = prepared.measured.solution.get(i).unwrap_or(result);
+        over_range(
+            position.number,
+            &position.label,
+            solution,
+            judged.tops[i],
+            method.calibration.unit.name(),
+            findings,
+        );
+        rows.push(ResultRow {
+            position: position.number,
+            role: position.role,
+            label: position.label.clone(),
+            segment: prepared.measured.segments[i],
+            measurement: prepared.measured.measurements[i],
+            solution,
+            preparation: prepared.preparations[i].clone(),
+            result,
+            unit: prepared.units[i],
+            expanded: expanded_u.is_finite().then_some((expanded_u, k)),
+            limits: judged.limited.limits[i],
+            qualifications: qualifications(judged, i, result),
+            text: String::new(),
+            condemned: judged.condemned[i],
+            reported: reported[i],
+            conformity: judged.conformity[i].clone(),
+        });
+    }
+    Ok(Chosen { rows, contributions: prepared.contributions.clone() })
+}
+
+/// Whether a sample of this status was read within what the curve can tell: a low reading is a result too.
+const fn on_the_curve(status: Status) -> bool {
+    matches!(status, Status::InRange | Status::BelowLowest | Status::Negative)
+}
+
+/// Probability of a difference of two results at least as large if they were one, from their covariance; `None`
+/// where they have no uncertainty to tell by.
+fn difference(a: Estimate, b: Estimate, covariance: f64) -> Option<f64> {
+    let variance = a.u * a.u + b.u * b.u - 2.0 * covariance;
+    let dof = a.dof.get().min(b.dof.get());
+    (variance > 0.0 && dof > 0.0).then(|| student_t::two_sided((a.value - b.value).abs() / variance.sqrt(), dof))
+}
+
+/// Suggests a dilution for a position above the top standard: the smallest customary one that brings it to seven
+/// tenths of the top or below; beyond the curve the reading bounds nothing, so at least tenfold.
+fn over_range(position: u32, label: &str, solution: Estimate, top: f64, unit: &str, findings: &mut Vec<Finding>) {
+    const CUSTOMARY: [f64; 7] = [2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1000.0];
+    let subject = Subject::Position(position);
+    match solution.status {
+        Status::AboveTop => {
+            let factor = CUSTOMARY.into_iter().find(|f| solution.value / f <= 0.7 * top).unwrap_or(10_000.0);
+            findings.push(
+                Finding::new(Code::AboveTopStandard, subject)
+                    .with("label", label)
+                    .with("found", solution.value)
+                    .with("top", top)
+                    .with("unit", unit)
+                    .with("factor", factor),
+            );
+        }
+        Status::BeyondCurve => {
+            findings.push(Finding::new(Code::BeyondTheCurve, subject).with("label", label).with("factor", 10.0));
+        }
+        _ => {}
+    }
+}
+
+/// What the qualifiers of a row say, in the order of the method's list.
+fn qualifications(judged: &Judged<'_>, i: usize, result: Estimate) -> Vec<Qualification> {
+    let limits = &judged.limited.limits[i];
+    let detection = judged.limited.detection[i];
+    let below_loq = limits.loq.is_some_and(|loq| result.value < loq.adjusted * (1.0 - 1e-12));
+    let position = judged.limited.prepared.measured.positions[i].number;
+    let mut all = Vec::new();
+    let mut add = |condition: bool, what: Qualification| {
+        if condition {
+            all.push(what);
+        }
+    };
+    add(detection == Detection::NotDetected, Qualification::NotDetected);
+    let estimated =
+        below_loq || (limits.loq.is_none() && matches!(result.status, Status::BelowLowest | Status::Negative));
+    add(detection != Detection::NotDetected && estimated, Qualification::BelowQuantitation);
+    add(matches!(result.status, Status::AboveTop | Status::BeyondCurve), Qualification::AboveRange);
+    add(judged.condemned[i], Qualification::InstrumentCheckFailed);
+    for check in judged.verdicts.checks.iter().filter(|check| check.affects.contains(&position)) {
+        let what = match (&check.verdict, check.kind) {
+            (Verdict::Fail, CheckKind::MethodBlank) => Qualification::BlankAffected,
+            (Verdict::Fail, kind) if kind.is_batch() => Qualification::BatchCheckFailed,
+            (Verdict::Missing(_), _) => Qualification::CheckMissing,
+            _ => continue,
+        };
+        if !all.contains(&what) {
+            all.push(what);
+        }
+    }
+    all.sort_unstable();
+    all
+}

@@ -1,0 +1,104 @@
+//! Step 5: limits of each result on its own basis, and whether it is detected.
+
+use super::prepare::Prepared;
+use crate::check::Detection;
+use crate::error::{Error, Kind, Place, Problem};
+use crate::finding::{Code, Finding, Subject};
+use crate::method::{self, Method, NondetectAt, SampleKind};
+use crate::outcome::Limits;
+use crate::preparation::{Nominal, Preparation, SampleLimit, StatedLimit};
+use crate::run::Run;
+use crate::unit::Unit;
+
+/// Prepared positions with their limits.
+pub(super) struct Limited<'a> {
+    pub prepared: Prepared<'a>,
+    pub limits: Vec<Limits>,
+    pub detection: Vec<Detection>,
+}
+
+pub(super) fn all<'a>(
+    _run: &Run,
+    method: &Method,
+    prepared: Prepared<'a>,
+    findings: &mut Vec<Finding>,
+) -> Result<Limited<'a>, Error> {
+    let mut problems = Vec::new();
+    let mut limits = Vec::with_capacity(prepared.results.len());
+    for (i, position) in prepared.measured.positions.iter().enumerate() {
+        let (kind, unit) = (prepared.kinds[i], prepared.units[i]);
+        let mut of = |which: NondetectAt| {
+            let stated = method.limits.find(which, kind)?;
+            let found =
+                adjusted(method, stated, kind, &prepared.preparations[i], unit, position.role.is_instrument_check());
+            match found {
+                Ok(limit) => limit,
+                Err(error) => {
+                    problems.extend(error.problems().iter().cloned().map(|problem| {
+                        let key = format!("limits.{}", which.name());
+                        Problem { place: Place::named(key).labelled(&*position.label), ..problem }
+                    }));
+                    None
+                }
+            }
+        };
+        limits.push(Limits { mdl: of(NondetectAt::Mdl), lod: of(NondetectAt::Lod), loq: of(NondetectAt::Loq) });
+    }
+    Error::unless_empty(Kind::Method, problems, ())?;
+    for (position, limits) in prepared.measured.positions.iter().zip(&limits) {
+        for (name, limit) in [("mdl", limits.mdl), ("lod", limits.lod), ("loq", limits.loq)] {
+            if limit.is_some_and(|limit| limit.held_at_nominal) {
+                findings.push(
+                    Finding::new(Code::LimitHeldAtNominal, Subject::Position(position.number)).with("limit", name),
+                );
+            }
+        }
+    }
+    let detection = (prepared.results.iter().zip(&limits))
+        .map(|(result, limits)| detection(method, result.value, limits))
+        .collect();
+    Ok(Limited { prepared, limits, detection })
+}
+
+/// A limit of an instrument check is one of its solution; a sample limit says nothing of it.
+fn adjusted(
+    method: &Method,
+    stated: &method::Limit,
+    kind: SampleKind,
+    preparation: &Preparation,
+    unit: Unit,
+    of_solution: bool,
+) -> Result<Option<SampleLimit>, Error> {
+    if of_solution && stated.basis != method::LimitBasis::Solution {
+        return Ok(None);
+    }
+    let nominal = match (method.preparation.nominal(kind), kind) {
+        (Some(nominal), SampleKind::Liquid) => Some(Nominal::liquid(nominal.portion, nominal.final_volume_ml)?),
+        (Some(nominal), SampleKind::Solid) => Some(Nominal::solid(nominal.portion, nominal.final_volume_ml)?),
+        (None, _) => None,
+    };
+    let limit = StatedLimit {
+        value: stated.value,
+        unit: stated.unit,
+        basis: Some(stated.basis),
+        nominal: nominal.as_ref(),
+        floor: method.limits.floor,
+    };
+    limit.of(preparation, Some(unit)).map(Some)
+}
+
+/// Whether a value reaches the limit of non-detects; unrounded, the limit itself being detected.
+fn detection(method: &Method, value: f64, limits: &Limits) -> Detection {
+    let limit = match method.limits.nondetect_at {
+        Some(NondetectAt::Mdl) => limits.mdl,
+        Some(NondetectAt::Lod) => limits.lod,
+        Some(NondetectAt::Loq) => limits.loq,
+        _ => None,
+    };
+    match limit {
+        None => Detection::Unknown,
+        Some(_) if value.is_nan() => Detection::Unknown,
+        Some(limit) if value >= limit.adjusted * (1.0 - 1e-12) => Detection::Detected,
+        Some(_) => Detection::NotDetected,
+    }
+}

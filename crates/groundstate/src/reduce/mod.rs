@@ -1,0 +1,48 @@
+//! From a run and a method to an outcome: the list of steps.
+
+mod calibrate;
+mod chosen;
+mod judge;
+mod limits;
+mod measure;
+mod prepare;
+mod segments;
+mod write;
+
+use crate::error::Error;
+use crate::method::Method;
+use crate::outcome::{Outcome, Provenance};
+use crate::run::Run;
+
+/// Reduces one run by one method.
+///
+/// What chemistry can do wrong (a flat curve, a failed check, a missing reading) is a status and a finding in the
+/// outcome. The same input gives the same outcome, bit for bit, whatever the order of the table's rows.
+///
+/// # Errors
+/// A method whose parts do not go together; a run without standards, or with too few levels for the shape; a
+/// preparation or limit that cannot be understood. All problems of a step are named at once.
+pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
+    method.check()?;
+    let mut findings = run.findings.clone();
+    let segments = segments::of(run, &mut findings)?;
+    let calibrations = calibrate::all(run, method, &segments, &mut findings)?;
+    let measured = measure::all(run, method, &segments, &calibrations, &mut findings)?;
+    let prepared = prepare::all(run, method, measured, &mut findings)?;
+    let limited = limits::all(run, method, prepared, &mut findings)?;
+    let judged = judge::all(run, method, &segments, &calibrations, limited)?;
+    let chosen = chosen::all(method, &judged, &mut findings)?;
+    findings.extend(judged.verdicts.findings.iter().cloned());
+    let rows = write::all(method, chosen.rows)?;
+    Ok(Outcome {
+        method: method.clone(),
+        run: run.clone(),
+        provenance: Provenance::new(),
+        segments,
+        calibrations,
+        rows,
+        contributions: chosen.contributions,
+        verdicts: judged.verdicts,
+        findings,
+    })
+}
