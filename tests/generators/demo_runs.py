@@ -99,7 +99,7 @@ def gutter_sediment() -> None:
     """A hard run: digests of gutter sediment and strong waters, on a curve, with a failed check in between."""
     # Bent as far as its turning point and level beyond: a flame that absorbs all it can.
     bench = Bench("gutter-sediment", lambda c: 0.0006 + 0.2150 * min(c, 8.6) - 0.0125 * min(c, 8.6) ** 2, seed=20262)
-    levels = [0.1, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0]
+    levels = [0.2, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0]
     water = {"volume_ml": 50, "final_volume_ml": 50, "prep_batch": "W2", "matrix": "water"}
 
     def digest(mass: float, solids: float, batch: str = "G1") -> Row:
@@ -139,6 +139,8 @@ def gutter_sediment() -> None:
     bench.read("icv", "ICV", 1.98, nominal=2.0, source_lot="Zn-77")
     bench.read("icb", "ICB", 0.0)
     bench.read("sample", "Galvanising yard", 4.61 * 4 / 10, dilution="5/50", **water)
+    bench.read("method_blank", "MB G1", 0.012, prep_batch="G1", matrix="sediment", final_volume_ml=100)
+    bench.read("lcs", "LCS G1", in_solution(196.0, 1.0012, 100.0), nominal=200, **digest(1.0012, 100.0))
     for label, zinc, mass, solids in gutters:
         bench.read("sample", label, in_solution(zinc, mass, solids), preparation_id=f"{label} digest", **digest(mass, solids))
     # Spiked with about a sixth of what is there: no recovery can be told from that.

@@ -55,9 +55,11 @@ impl Outcome {
     pub fn explain(&self, label: &str) -> Result<Explanation, Error> {
         let of_label = || self.rows.iter().filter(|row| *row.label == *label);
         let row = of_label().find(|row| row.reported.is_reported()).or_else(|| of_label().next()).ok_or_else(|| {
-            let problem = Problem::new(Place::named("label"), format!("nothing called {label:?} was measured in this run"));
+            let problem =
+                Problem::new(Place::named("label"), format!("nothing called {label:?} was measured in this run"));
             let near = nearest(label, self.rows.iter().map(|row| &*row.label));
-            let help = near.map_or("give a label of the run's table".to_owned(), |near| format!("did you mean {near:?}?"));
+            let help =
+                near.map_or("give a label of the run's table".to_owned(), |near| format!("did you mean {near:?}?"));
             Error::new(Kind::Argument, problem.help(help))
         })?;
         Ok(self.explained(row))
@@ -106,11 +108,16 @@ impl Outcome {
     fn calibrated(&self, row: &ResultRow) -> Step {
         let title = "Calibration";
         let Some(calibration) = row.segment.checked_sub(1).and_then(|i| self.calibrations.get(i as usize)) else {
-            return Step { title, lines: vec!["none: it was measured before the first standard".into()], citation: None };
+            return Step {
+                title,
+                lines: vec!["none: it was measured before the first standard".into()],
+                citation: None,
+            };
         };
         let unit = calibration.unit();
-        let coefficients: Vec<String> =
-            (calibration.coefficients().iter().zip(calibration.standard_errors())).map(|(c, e)| format!("{} (u {})", short(*c), short(e))).collect();
+        let coefficients: Vec<String> = (calibration.coefficients().iter().zip(calibration.standard_errors()))
+            .map(|(c, e)| format!("{} (u {})", short(*c), short(e)))
+            .collect();
         let mut lines = vec![
             format!(
                 "calibration {} of the run: {}, noise {}, {} points, {}",
@@ -124,7 +131,11 @@ impl Outcome {
             format!("standards used from {} to {} {unit}", short(calibration.lowest()), short(calibration.top())),
         ];
         if let Some(sd) = calibration.residual_sd() {
-            lines.push(format!("residual standard deviation {}, {} degrees of freedom", short(sd), calibration.residual_dof()));
+            lines.push(format!(
+                "residual standard deviation {}, {} degrees of freedom",
+                short(sd),
+                calibration.residual_dof()
+            ));
         }
         Step { title, lines, citation: None }
     }
@@ -134,7 +145,10 @@ impl Outcome {
         let found = row.solution;
         let mut lines = vec![format!("status: {}", found.status.words())];
         if found.status.has_value() {
-            lines.insert(0, format!("{} {unit}, u {} {unit}, {} degrees of freedom", short(found.value), short(found.u), found.dof));
+            lines.insert(
+                0,
+                format!("{} {unit}, u {} {unit}, {} degrees of freedom", short(found.value), short(found.u), found.dof),
+            );
         }
         Step { title: "Content of the measured solution", lines, citation: None }
     }
@@ -143,7 +157,12 @@ impl Outcome {
         let line = |name: &str, limit: Option<SampleLimit>| {
             limit.map(|limit| {
                 let (stated, unit) = (short(limit.unadjusted), limit.unadjusted_unit);
-                format!("{name}: {stated} {unit} as stated, times {}, is {} {}", short(limit.ratio), short(limit.adjusted), limit.unit)
+                format!(
+                    "{name}: {stated} {unit} as stated, times {}, is {} {}",
+                    short(limit.ratio),
+                    short(limit.adjusted),
+                    limit.unit
+                )
             })
         };
         let limits = [("MDL", row.limits.mdl), ("LOD", row.limits.lod), ("LOQ", row.limits.loq)];
@@ -188,7 +207,13 @@ impl Outcome {
             let concerned = check.position == Some(row.position) || check.affects.contains(&row.position);
             let judged = !matches!(check.verdict, Verdict::Pass) || check.position == Some(row.position);
             if concerned && judged {
-                lines.push(format!("{} {}: {} ({})", check.kind.title(), check.label, check.verdict.name().replace('_', " "), check.citation));
+                lines.push(format!(
+                    "{} {}: {} ({})",
+                    check.kind.title(),
+                    check.label,
+                    check.verdict.name().replace('_', " "),
+                    check.citation
+                ));
             }
         }
         let here = |subject: &Subject| match subject {
@@ -213,7 +238,9 @@ impl Outcome {
             lines.push(format!("{letters}{}", mark.words));
         }
         match row.reported {
-            Reported::Instead(position) => lines.push(format!("position {position} is reported for this sample instead")),
+            Reported::Instead(position) => {
+                lines.push(format!("position {position} is reported for this sample instead"))
+            }
             Reported::Yes | Reported::NotASample => {}
         }
         if let Some(conformity) = &row.conformity {
@@ -228,7 +255,9 @@ fn prepared(row: &ResultRow) -> Step {
     let mut lines = Vec::new();
     match &description.portion {
         Some(Portion::Mass(mass)) => lines.push(format!("mass {} g (u {})", short(mass.value()), short(mass.u()))),
-        Some(Portion::Volume(volume)) => lines.push(format!("volume {} mL (u {})", short(volume.value()), short(volume.u()))),
+        Some(Portion::Volume(volume)) => {
+            lines.push(format!("volume {} mL (u {})", short(volume.value()), short(volume.u())))
+        }
         None => {}
     }
     if let Some(volume) = &description.final_volume {
@@ -238,7 +267,11 @@ fn prepared(row: &ResultRow) -> Step {
         lines.push(format!("diluted {}-fold", short(description.dilution.factor())));
     }
     if let Some(solids) = &description.solids {
-        lines.push(format!("solids fraction {} (u {})", short(solids.fraction().value()), short(solids.fraction().u())));
+        lines.push(format!(
+            "solids fraction {} (u {})",
+            short(solids.fraction().value()),
+            short(solids.fraction().u())
+        ));
     }
     if let (Some(weighed), Some(report)) = (description.weighed, description.report) {
         lines.push(format!("weighed {}, reported {}", weighed.name(), report.name().replace('_', " ")));
@@ -248,7 +281,12 @@ fn prepared(row: &ResultRow) -> Step {
         lines.push(format!("{name}: times {} (u {})", short(factor.measured.value()), short(factor.measured.u())));
     }
     if row.result.status.has_value() {
-        lines.push(format!("times {} in all: {} {}", short(row.preparation.multiplier()), short(row.result.value), row.unit));
+        lines.push(format!(
+            "times {} in all: {} {}",
+            short(row.preparation.multiplier()),
+            short(row.result.value),
+            row.unit
+        ));
     }
     Step { title: "Back to the sample", lines, citation: None }
 }

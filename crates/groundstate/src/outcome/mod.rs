@@ -3,6 +3,7 @@
 mod explain;
 mod provenance;
 mod result;
+mod summary;
 
 pub use explain::{Explanation, Step};
 pub use provenance::Provenance;

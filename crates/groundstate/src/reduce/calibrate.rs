@@ -124,7 +124,7 @@ fn dropped_levels(
     let (lowest, top) = (used().fold(f64::INFINITY, f64::min), used().fold(0.0, f64::max));
     for position in left_out {
         let level = concentration(position);
-        if !(level > 0.0) || used().any(|x| x.total_cmp(&level).is_eq()) {
+        if level.is_nan() || level <= 0.0 || used().any(|x| x.total_cmp(&level).is_eq()) {
             continue;
         }
         let code = if level < lowest {
