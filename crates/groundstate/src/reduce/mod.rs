@@ -4,10 +4,13 @@ mod calibrate;
 mod chosen;
 mod judge;
 mod limits;
+mod many;
 mod measure;
 mod prepare;
 mod segments;
 mod write;
+
+pub use many::{RunError, reduce_many};
 
 use crate::error::Error;
 use crate::method::Method;
