@@ -37,7 +37,7 @@ where
     M: Fn(&Run) -> Result<&'m Method, Error> + Sync,
     P: FnMut(usize, usize) -> ControlFlow<()>,
 {
-    let one = |run: &Run| {
+    let one = &|run: &Run| {
         method(run).and_then(|method| reduce(run, method)).map_err(|error| RunError { run: run.name.clone(), error })
     };
     let mut outcomes = Vec::with_capacity(runs.len());
@@ -47,7 +47,7 @@ where
             outcomes.extend(runs[outcomes.len()..].iter().map(|run| Err(interrupted(run))));
             return outcomes;
         }
-        pool.map(chunk, &one, &mut outcomes);
+        pool.map(chunk, one, &mut outcomes);
     }
     // The last word: everything is done, so there is nothing left to break off.
     let _ = progress(outcomes.len(), runs.len());
