@@ -6,7 +6,7 @@ use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::{Code, Finding, Subject};
 use crate::method::{self, Method, NondetectAt, SampleKind};
 use crate::outcome::Limits;
-use crate::preparation::{Nominal, Preparation, SampleLimit, StatedLimit};
+use crate::preparation::{Preparation, SampleLimit, StatedLimit};
 use crate::run::Run;
 use crate::unit::Unit;
 
@@ -72,11 +72,7 @@ fn adjusted(
     if of_solution && stated.basis != method::LimitBasis::Solution {
         return Ok(None);
     }
-    let nominal = match (method.preparation.nominal(kind), kind) {
-        (Some(nominal), SampleKind::Liquid) => Some(Nominal::liquid(nominal.portion, nominal.final_volume_ml)?),
-        (Some(nominal), SampleKind::Solid) => Some(Nominal::solid(nominal.portion, nominal.final_volume_ml)?),
-        (None, _) => None,
-    };
+    let nominal = method.preparation.nominal(kind)?;
     let limit = StatedLimit {
         value: stated.value,
         unit: stated.unit,
