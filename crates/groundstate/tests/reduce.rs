@@ -83,7 +83,8 @@ fn the_hard_run_shows_what_happened() {
         assert!(row(gutter, 1).reported.is_reported());
         assert_eq!(row(gutter, 1).unit.name(), "mg/kg");
     }
-    let check = |kind: CheckKind, nth: usize| outcome.checks().iter().filter(|check| check.kind == kind).nth(nth).unwrap();
+    let check =
+        |kind: CheckKind, nth: usize| outcome.checks().iter().filter(|check| check.kind == kind).nth(nth).unwrap();
     assert_eq!(check(CheckKind::Ccv, 1).verdict, Verdict::Fail);
     assert!(matches!(check(CheckKind::MatrixSpike, 0).verdict, Verdict::NotEvaluated(_)));
     assert_eq!(row("Cistern", 0).qualifications, [Qualification::NotDetected]);
@@ -96,8 +97,7 @@ fn a_solid_is_led_back_by_its_mass_and_solids() {
     let run = outcome.run();
     for row in outcome.results().filter(|row| row.unit.name() == "mg/kg") {
         let fields = &run.position(row.position).unwrap().preparation;
-        let expected =
-            row.solution.value * 100.0 / (fields.mass_g.unwrap() * fields.percent_solids.unwrap() / 100.0);
+        let expected = row.solution.value * 100.0 / (fields.mass_g.unwrap() * fields.percent_solids.unwrap() / 100.0);
         assert!((row.result.value / expected - 1.0).abs() < 1e-14, "{}", row.label);
     }
 }
@@ -162,7 +162,8 @@ fn threads_and_a_bad_run_change_no_other_run() {
 fn a_stop_keeps_what_is_finished() {
     let runs = vec![Run::from_csv(WATER).unwrap(); 130];
     let method = Method::from_toml(WATER_METHOD).unwrap();
-    let stop_at_64 = |done: usize, _: usize| if done >= 64 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
+    let stop_at_64 =
+        |done: usize, _: usize| if done >= 64 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
     let outcomes = reduce_many(&runs, |_| Ok(&method), NonZeroUsize::MIN, stop_at_64);
     assert_eq!(outcomes.len(), 130);
     assert!(outcomes[..64].iter().all(Result::is_ok));
