@@ -118,7 +118,12 @@ fn in_order(parts: &[Estimates], order: &[usize], method: &Method) -> Result<Est
     let all = Estimates::new(values, statuses, method.calibration.unit, joined)?;
     let mut rows: Vec<usize> = (0..order.len()).collect();
     rows.sort_by_key(|row| order[*row]);
-    all.select(&rows)
+    chosen(&all, &rows)
+}
+
+/// The estimates `rows`, in that order.
+pub(super) fn chosen(estimates: &Estimates, rows: &[usize]) -> Result<Estimates, Error> {
+    estimates.select(rows).ok_or_else(|| Error::argument("rows", "a row past the last"))
 }
 
 /// Flags an outlying reading; it stays in its mean. Of three readings of limited resolution any two equal ones would

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::measure::Measured;
+use super::measure::{Measured, chosen};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Contributions, Estimate, Estimates};
 use crate::finding::{Finding, Subject};
@@ -68,7 +68,7 @@ pub(super) fn all<'a>(
         if rows.is_empty() {
             continue;
         }
-        let solution = measured.solution.select(&rows)?;
+        let solution = chosen(&measured.solution, &rows)?;
         let pick = |from: &[u32]| rows.iter().map(|i| from[*i]).collect::<Vec<u32>>();
         let numbers: Vec<u32> = rows.iter().map(|i| measured.positions[*i].number).collect();
         let first = pick(&prepared_at);
