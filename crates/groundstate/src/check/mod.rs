@@ -130,7 +130,7 @@ impl Judged {
 /// ccv.nominal = Some(1.0);
 /// let judged = judge(&[ccv], &[], &Criteria::default())?;
 /// assert_eq!(judged.checks[0].verdict, Verdict::Fail);
-/// assert!(judged.findings[0].sentence().contains("112.0 %"));
+/// assert!(judged.findings.iter().any(|finding| finding.sentence().contains("recovery 112.0 %, required 90 to 110 %")));
 /// # Ok::<(), groundstate::Error>(())
 /// ```
 ///
