@@ -447,6 +447,13 @@ fn failed_spikes_together_confirm_a_matrix_effect() {
     assert_eq!(run(2.0, 3.0), (false, false));
     assert_eq!(run(3.0, 2.0), (true, false));
     assert_eq!(run(2.0, 2.0), (false, true));
+    // A failed dilution beside a failed matrix spike does not confirm it: the text asks for the spike of the digest.
+    let mut diluted = of(at(3, Role::SerialDilution, 1.0), 1);
+    diluted.dilution = 5.0;
+    diluted.solution_loq = Some(0.01);
+    let run = [at(1, Role::Sample, 1.0), spiked(at(2, Role::MatrixSpike, 2.0), 1, 2.0), diluted];
+    let codes: Vec<Code> = judge(&run, &[], &sw846()).unwrap().findings.iter().map(|finding| finding.code).collect();
+    assert!(codes.contains(&Code::MatrixEffectSuspected) && !codes.contains(&Code::MatrixEffectConfirmed));
 }
 
 #[test]

@@ -197,6 +197,8 @@ fn required_instrument_checks_are_absent_late_or_unevaluable() {
     assert_eq!(instrument_gaps("IZSSVB"), []);
     assert_eq!(instrument_gaps("IZSSSSSSSSSSVB"), []);
     assert_eq!(instrument_gaps("IZSSSSSSSSSSSVB"), [(Ccv, Gap::Late, vec![13]), (Ccb, Gap::Late, vec![13])]);
+    // What was overdue at one check is not so at the next.
+    assert_eq!(instrument_gaps("IZSSSSSSSSSSSVBSVB"), [(Ccv, Gap::Late, vec![13]), (Ccb, Gap::Late, vec![13])]);
     assert_eq!(instrument_gaps("SIZSVB"), [(Icv, Gap::Late, vec![1]), (Icb, Gap::Late, vec![1])]);
     assert_eq!(instrument_gaps("SSVB"), [(Icv, Gap::Absent, vec![1, 2]), (Icb, Gap::Absent, vec![1, 2])]);
     assert_eq!(instrument_gaps("IZSS?B"), [(Ccv, Gap::Unevaluable, vec![3, 4])]);
