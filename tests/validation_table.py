@@ -1,0 +1,156 @@
+"""Writes docs/validation.md: every published check, the library's figure, and the digits that agree.
+
+python tests/validation_table.py            print it
+python tests/validation_table.py --write    write docs/validation.md
+python tests/validation_table.py --check    fail if docs/validation.md would change
+"""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from tests import comparison, library  # noqa: E402  (the path is set just above)
+from tests.oracle.figures import Case, cases, figure  # noqa: E402
+
+TARGET = ROOT / "docs" / "validation.md"
+
+HEAD = """# Validation
+
+Written by `python tests/validation_table.py --write`; do not edit by hand.
+
+Each figure below is published or follows from published data. *Published* is the figure as printed.
+*Library* is what the installed package gives. *Digits* is minus the common logarithm of its relative error
+against the figure recomputed to 20 digits from the same data; 17 or more is as near as float64 can be.
+*Floor* is the least number of digits the test suite accepts, with its reason under the table.
+
+This is evidence of the library's arithmetic. A laboratory still validates its own methods, files,
+transfers and access.
+"""
+
+
+def page() -> str:
+    return "\n".join([HEAD, *published(), *exact(), *oracle_only(), *invented()]) + "\n"
+
+
+def published() -> Iterator[str]:
+    yield "## Published examples\n"
+    for case in cases():
+        names = [name for name in case.expected if library.offered(case, name)]
+        if not names:
+            continue
+        yield from heading(case)
+        yield "| figure | published | library | digits | floor |"
+        yield "|---|---|---|--:|--:|"
+        for name in names:
+            found = library.figure(case, name)
+            digits = library.correct_digits(found, Decimal(case.expected[name]))
+            yield f"| {name} | {printed(case, name)} | {found!r} | {digits:.1f} | {case.digits} |"
+        yield ""
+        yield f"Floor: {case.digits_reason}."
+        yield from differences(case, names)
+
+
+def heading(case: Case) -> Iterator[str]:
+    yield f"### {case.title}\n"
+    yield f"Source: {case.source}. Obtained: {case.obtained}.\n"
+
+
+def printed(case: Case, name: str) -> str:
+    if name not in case.printed:
+        return ""
+    return case.printed[name] + (" \\*" if name in case.differs else "")
+
+
+def differences(case: Case, names: list[str]) -> Iterator[str]:
+    listed = [f"{name}: {why}" for name, why in case.differs.items() if name in names]
+    if listed:
+        yield f"\\* The source prints another figure. {'; '.join(listed)}."
+    yield ""
+
+
+def exact() -> Iterator[str]:
+    yield "## Exact least squares of float64 data\n"
+    yield (
+        "NIST StRD data of degree 1 and 2 and the Wampler data at degree 1 and 2, solved in exact fractions after\n"
+        "rounding to float64 (`tests/generators/exact_least_squares.py`). Accepted: 15 digits, or 2 units in the last\n"
+        "place.\n"
+    )
+    yield "| set | shape | coefficients | standard errors | residual SD |"
+    yield "|---|---|---|---|--:|"
+    table = json.loads((ROOT / "tests" / "reference" / "exact_least_squares.json").read_text(encoding="utf-8"))
+    for held in table["sets"]:
+        cal = library.fit([(x, [y]) for x, y in zip(held["x"], held["y"], strict=True)], held["shape"], "equal")
+        columns = (
+            digits_of(list(cal.coefficients), held["coefficients"]),
+            digits_of(list(cal.standard_errors), held["standard_errors"]),
+            digits_of([library.given(cal.residual_sd)], [held["residual_sd"]]),
+        )
+        yield f"| {held['set']} | {held['shape']} | {' | '.join(columns)} |"
+    yield ""
+
+
+def digits_of(found: list[float], wanted: list[str]) -> str:
+    pairs = zip(found, wanted, strict=True)
+    return ", ".join(f"{library.correct_digits(float(value), Decimal(text)):.1f}" for value, text in pairs)
+
+
+def oracle_only() -> Iterator[str]:
+    yield "## Checked in the oracle\n"
+    yield (
+        "No function of the Python package gives these figures by itself. The oracle, which the package is\n"
+        "compared with below, reproduces them.\n"
+    )
+    for case in cases():
+        if any(library.offered(case, name) for name in case.expected):
+            continue
+        yield from heading(case)
+        yield "| figure | published | oracle |"
+        yield "|---|---|---|"
+        for name in case.expected:
+            yield f"| {name} | {printed(case, name)} | {figure(case, name):.12g} |"
+        yield ""
+        yield from differences(case, list(case.expected))
+
+
+def invented() -> Iterator[str]:
+    yield "## Against the oracle\n"
+    yield (
+        f"{comparison.CASES} invented calibrations (seed {comparison.SEED}) and three readings of each, against\n"
+        "plain decimal arithmetic of 60 digits (`tests/oracle`). Error: |library - oracle| over the figure's size, or\n"
+        "over the uncertainty that goes with it where that is larger. Accepted: as `tests/python/test_oracle.py` says.\n"
+    )
+    yield "| figure | count | median | 99 % | largest |"
+    yield "|---|--:|--:|--:|--:|"
+    for name, count, q50, q99, worst in comparison.distribution(comparison.errors()):
+        yield f"| {name} | {count} | {q50:.1e} | {q99:.1e} | {worst:.1e} |"
+    yield (
+        f"\nRows marked *{comparison.MORE_READINGS[2:]}* are a known difference: points are means of m readings and the\n"
+        "sample is a mean of more, m'. Its variance is then a difference of two estimates, and the oracle's degrees of\n"
+        "freedom fall below n - p, where the library keeps n - p. Value and standard uncertainty agree."
+    )
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="The table of validation checks.")
+    action = parser.add_mutually_exclusive_group()
+    action.add_argument("--write", action="store_true", help="write docs/validation.md")
+    action.add_argument("--check", action="store_true", help="compare with docs/validation.md")
+    asked = parser.parse_args()
+    text = page()
+    if asked.check:
+        return 0 if TARGET.read_text(encoding="utf-8") == text else 1
+    if asked.write:
+        TARGET.write_text(text, encoding="utf-8")
+    else:
+        sys.stdout.write(text)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
