@@ -420,6 +420,14 @@ fn toml_is_read_with_its_dates_and_refused_with_its_line() {
     assert!(Method::from_toml_bytes(b"id = \"\xff\"").unwrap_err().to_string().contains("line 1 is not UTF-8"));
 }
 
+#[test]
+fn deep_nesting_is_refused_not_followed() {
+    let deep = "[".repeat(100_000);
+    assert!(Method::from_json(&deep).is_err());
+    #[cfg(feature = "text")]
+    assert!(Method::from_toml(&format!("id = {deep}")).is_err());
+}
+
 /// Any document, with keys that mean something.
 fn documents() -> impl Strategy<Value = Value> {
     let leaf = prop_oneof![
