@@ -256,9 +256,17 @@ impl Calibration {
             }
         };
         let reading = self.reading_parts(readings, i, inverse.x);
+        let (variance, dof) = self.combined(&reading, inverse);
+        let u = if dof.get() > 0.0 { variance.sqrt() / inverse.slope } else { f64::NAN };
+        let estimate = Estimate { value: inverse.x, u, dof, status: self.place(inverse.x) };
+        Row { estimate, slope: inverse.slope, reading }
+    }
+
+    /// Variance of a reading and of the curve at `at` together, in units of the signal, and its degrees of freedom.
+    fn combined(&self, reading: &ReadingParts, at: super::kernel::Inverse) -> (f64, Dof) {
         let scale = self.scale();
-        let on_scale = scale.variance * self.kernel.spread(inverse.x) + reading.scale;
-        let known = self.known_signal_variance(inverse) + reading.given;
+        let on_scale = scale.variance * self.kernel.spread(at.x) + reading.scale;
+        let known = self.known_signal_variance(at) + reading.given;
         let variance = on_scale + reading.within + known;
         let within_dof = self.within.map_or(Dof::INFINITE, |within| Dof::count(within.dof));
         let given_dof = reading.given_dof.unwrap_or(Dof::INFINITE);
@@ -275,10 +283,24 @@ impl Calibration {
         } else {
             Dof::NONE
         };
-        let dof = if variance > 0.0 { dof } else { scale.dof };
-        let u = if dof.get() > 0.0 { variance.sqrt() / inverse.slope } else { f64::NAN };
-        let estimate = Estimate { value: inverse.x, u, dof, status: self.place(inverse.x) };
-        Row { estimate, slope: inverse.slope, reading }
+        (variance, if variance > 0.0 { dof } else { scale.dof })
+    }
+
+    /// Whether the noise model says how a reading at zero concentration scatters: relative weights hold the lowest
+    /// standard's variance down to zero, which is no knowledge of a blank.
+    pub(crate) fn knows_reading_at_zero(&self) -> bool {
+        !self.options().noise.weighs_by_concentration() && self.variance != VarianceFunction::Unknown
+    }
+
+    /// Variance, in units of the signal, of the mean over `preparations` of the signal at `x` less the curve's signal
+    /// at `reference`, and its degrees of freedom. The first of `readings` says how the signal is read; a standard
+    /// uncertainty given with it is that of the mean.
+    pub(crate) fn net_variance(&self, readings: &Readings, preparations: u32, x: f64, reference: f64) -> (f64, Dof) {
+        let mut reading = self.reading_parts(readings, 0, x);
+        reading.scale /= f64::from(preparations);
+        reading.within /= f64::from(preparations);
+        let slope = self.kernel.slope(reference);
+        self.combined(&reading, super::kernel::Inverse { x: reference, slope })
     }
 
     /// Variance, in units of the signal, that the zero and the stock add: known standard uncertainties.

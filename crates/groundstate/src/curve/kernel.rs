@@ -119,6 +119,13 @@ impl Kernel {
         x.is_finite().then_some(Inverse { x, slope })
     }
 
+    /// The concentration whose signal lies `net` above the curve at zero; `None` beyond the turning point. Nothing of
+    /// a small `net` is lost to the intercept.
+    pub fn above_zero(&self, net: f64) -> Option<f64> {
+        let origin = Kernel { a: 0.0, a_rest: 0.0, ..*self };
+        origin.invert(net).map(|inverse| inverse.x)
+    }
+
     /// How far the fit's independent unit-weight parts move the curve at `x`; unused parts are zero.
     #[inline]
     pub fn parts(&self, x: f64) -> [f64; 3] {

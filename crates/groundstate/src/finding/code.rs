@@ -167,6 +167,21 @@ codes! {
     /// No result has a date.
     MdlWindowNotEvaluated = "mdl_window_not_evaluated", Caution,
         "no result has a date, so all were used; whether they are of the last 24 months was not evaluated";
+    /// A limit of a calibration says nothing of the procedure.
+    LimitNotAnMdl = "limit_not_an_mdl", Note,
+        "the {limit} rests on the scatter of readings about a calibration: no sample preparation is in it, so it is no method detection limit and no result is censored at it without the method's say";
+    /// The range of the standards is wide against a limit made from them.
+    LimitRangeWide = "limit_range_wide", Caution,
+        "the top standard is {ratio} times the critical value of {critical} {unit}: a calibration over the working range makes the limit larger than one with its top at 10 times the critical value or below would";
+    /// The zero is extrapolated.
+    LimitZeroNotInDesign = "limit_zero_not_in_design", Caution,
+        "the lowest level of the calibration is {lowest} {unit}: the signal at zero, on which the limit rests, is extrapolated";
+    /// There is no such limit.
+    LimitNotReached = "limit_not_reached", Fail,
+        "there is no {limit}: {why}";
+    /// The limit lies above the standards.
+    LimitAboveTop = "limit_above_top", Caution,
+        "the {limit} of {value} {unit} lies above the top standard of {top} {unit}, where the curve was not seen";
 
     // ---- preparation
     /// Per cent solids were given and do not enter the result.
