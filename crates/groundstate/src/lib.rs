@@ -2,6 +2,7 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs, clippy::float_cmp)]
 
+pub mod addition;
 pub mod check;
 pub mod criteria;
 pub mod curve;

@@ -336,7 +336,7 @@ impl Calibration {
         if self.scale.dof.get() <= 0.0 {
             let count = self.points.len();
             self.findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", count));
-        } else if self.scale.estimate != ScaleFrom::Known && self.scale.variance <= 0.0 {
+        } else if self.scale.estimate == ScaleFrom::Residuals && self.is_perfect() {
             self.findings.push(Finding::new(Code::PerfectFit, subject));
         } else if self.points.kind() == PointKind::Readings
             && let Some(test) = self.lack_of_fit().filter(|test| test.p < 0.05)
@@ -345,6 +345,13 @@ impl Calibration {
             self.findings.push(finding.with("statistic", test.statistic).with("p", test.p));
         }
         Ok(())
+    }
+
+    /// Whether the points lie on the curve to the last digits of their signals, so that what scatter is left is that
+    /// of rounding.
+    fn is_perfect(&self) -> bool {
+        let largest = self.points.signals().iter().fold(0.0_f64, |largest, y| largest.max(y.abs()));
+        self.residuals().iter().all(|residual| residual.abs() <= 4.0 * f64::EPSILON * largest)
     }
 
     /// Identity, from content.

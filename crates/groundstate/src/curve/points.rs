@@ -178,6 +178,21 @@ impl Points {
         self.kind
     }
 
+    /// The points with every concentration divided by `divisor` and the signals of point `i` multiplied by `times(i)`,
+    /// both above zero.
+    pub(crate) fn rescaled(&self, divisor: f64, times: impl Fn(usize) -> f64) -> Points {
+        let each = |from: &[f64], factor: &dyn Fn(usize) -> f64| -> Vec<f64> {
+            from.iter().enumerate().map(|(i, value)| value * factor(i)).collect()
+        };
+        Points {
+            x: self.x.iter().map(|x| x / divisor).collect(),
+            y: each(&self.y, &times),
+            readings: self.readings.clone(),
+            within: each(&self.within, &|i| times(i) * times(i)),
+            kind: self.kind,
+        }
+    }
+
     /// The points that `keep` keeps.
     #[must_use]
     pub fn filtered(&self, keep: impl Fn(usize) -> bool) -> Points {

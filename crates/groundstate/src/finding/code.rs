@@ -88,6 +88,50 @@ codes! {
     StandardsDisagree = "standards_disagree_more_than_readings", Caution,
         "the standards deviate from the curve by more than their readings scatter (lack of fit F {statistic}, p {p}); fit one point per standard, or a better shape";
 
+    // ---- addition
+    /// Signals of an addition series do not lie on a line well enough.
+    AdditionsNotLinear = "additions_not_linear", Fail,
+        "r of the addition series is {r}, required {least} or above";
+    /// The addition series bends.
+    AdditionsCurved = "additions_curved", Caution,
+        "the addition series bends (test of the quadratic term: F {statistic}, p {p}), so a straight extrapolation is biased; dilute and repeat";
+    /// The additions are not near the advised ones.
+    AdditionSizes = "addition_sizes", Note,
+        "the additions are {percents} % of the concentration found; advised are about 50, 100 and 150 %";
+    /// The line is extrapolated further than it was measured.
+    ExtrapolationLong = "extrapolation_long", Caution,
+        "the line is extrapolated by {estimate} {unit}, further than the largest addition of {largest} {unit}";
+    /// What standard additions leave uncorrected.
+    AdditiveNotCorrected = "additive_not_corrected", Note,
+        "standard additions do not correct a signal that the matrix adds by itself (signals: {zeroing}): each {signal} of it adds {amount} {unit} to the result";
+    /// The slope of an addition series cannot be told from zero.
+    ExtrapolationUnbounded = "extrapolation_unbounded", Caution,
+        "the slope of the addition series cannot be told from zero at 95 %, so no plus or minus bounds the result";
+    /// A single addition doubles the signal by far not, or by far too much.
+    SingleAdditionSize = "single_addition_size", Note,
+        "the addition makes the signal {ratio} times that without it; advised is about 2";
+    /// Without a rise of the signal an addition says nothing.
+    AdditionNotSeen = "addition_not_seen", Fail,
+        "the signal with the addition ({with}) is not above that without it ({without}), so there is no result";
+    /// Slopes of an addition series and the external calibration differ by much.
+    SlopeRatioFar = "slope_ratio_far", Caution,
+        "the slope of the addition series is {percent} % off that of the external calibration, more than {most} %";
+    /// Slopes of an addition series and the external calibration differ.
+    SlopeNotSame = "slope_not_same", Note,
+        "the slope of the addition series is {ratio} of that of the external calibration (u {u}), another one (t {statistic}, p {p}): the matrix changes the response";
+    /// Slopes of two calibrations differ.
+    MatrixSlopeDiffers = "matrix_slope_differs", Caution,
+        "in the matrix the slope is {percent} % off that of the external calibration (u {u}; t {statistic}, p {p}): calibrate in the matrix, or by standard additions";
+    /// Intercepts of two calibrations differ.
+    MatrixInterceptDiffers = "matrix_intercept_differs", Caution,
+        "in the matrix the intercept differs by {difference} (t {statistic}, p {p}): the matrix adds a signal of its own or holds the analyte, which standard additions do not tell apart";
+    /// A reading lies outside the two standards that should bracket it.
+    NotBracketed = "not_bracketed", Caution,
+        "the signal {signal} is not between those of the two standards ({low} and {high}); the result is extrapolated";
+    /// Two standards do not differ in the right direction.
+    BracketNotRising = "bracket_not_rising", Fail,
+        "the signal of the higher standard ({high}) is not above that of the lower one ({low}), so there is no result";
+
     // ---- detection
     /// A requirement on the data of a detection limit is not met.
     LimitRequirementNotMet = "limit_requirement_not_met", Fail,
