@@ -661,6 +661,406 @@ class Contributions:
         """Covariance of two rows through the sources they share."""
     def __len__(self) -> int: ...
 
+# ---- preparation
+
+@final
+class Measured:
+    """A positive quantity (a mass, a volume, a fraction) with its standard uncertainty.
+
+    `u` belongs to what it was measured with: a named item keeps the same unknown error wherever it is used, so
+    results that share it are correlated. The repeatability is new each time and is never shared.
+    """
+
+    def __new__(
+        cls,
+        value: float,
+        u: float = 0.0,
+        *,
+        dof: float = ...,
+        repeatability: float = 0.0,
+        repeatability_dof: float = ...,
+        item: str | None = None,
+    ) -> Self: ...
+    @property
+    def value(self) -> float:
+        """The value."""
+    @property
+    def u(self) -> float:
+        """Standard uncertainty of what it was measured with, in the unit of the value."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of u; infinite where it is known."""
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation that each use brings anew, in the unit of the value."""
+    @property
+    def repeatability_dof(self) -> float:
+        """Degrees of freedom of the repeatability."""
+    @property
+    def item(self) -> str | None:
+        """Name of what it was measured with; None where it has none."""
+    def __getnewargs_ex__(self) -> tuple[tuple[float, float], dict[str, Any]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Factor:
+    """A further factor that results are multiplied by, for example for recovery.
+
+    A named factor is one quantity for all who name it; an unnamed one is new with every portion.
+    """
+
+    def __new__(cls, value: float, u: float = 0.0, name: str | None = None, *, dof: float = ...) -> Self: ...
+    @property
+    def value(self) -> float:
+        """The factor."""
+    @property
+    def u(self) -> float:
+        """Its standard uncertainty."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of u."""
+    @property
+    def name(self) -> str | None:
+        """Its name; None where it has none."""
+    def __getnewargs_ex__(self) -> tuple[tuple[float, float, str | None], dict[str, float]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+_Quantity: TypeAlias = _Scalar | Measured
+
+@final
+class Preparation:
+    """What was done to one portion of a sample, from weighing or measuring it to the solution that was aspirated.
+
+    mass_g, volume_ml: the portion; a mass makes the sample a solid, a volume a liquid, neither one a solution.
+    final_volume_ml: what it was made up to.
+    dilution: a factor; a chain of (aliquot_ml, flask_ml); or text such as "5/50;10/100", "1:5", "1+4".
+    percent_solids, weighed, report: of a solid, per cent of dry matter, the state it was weighed in, and what the
+        result refers to. Neither question has a default; the solids enter at most once.
+    extra: further factors.
+    mass_g_u ...: standard uncertainties in the unit of the figure, where that is a plain number and not Measured.
+    dilution_relative_u: relative standard uncertainty of each step of the dilution.
+
+    Every contradiction and every open question is reported at once, as one ArgumentError.
+    """
+
+    def __new__(
+        cls,
+        *,
+        mass_g: _Quantity | None = None,
+        volume_ml: _Quantity | None = None,
+        final_volume_ml: _Quantity | None = None,
+        dilution: _Quantity | Sequence[_Quantity | tuple[_Quantity, _Quantity]] | str | None = None,
+        percent_solids: _Quantity | None = None,
+        weighed: Literal["wet", "dry"] | None = None,
+        report: Literal["as_received", "dry"] | None = None,
+        extra: Factor | Sequence[Factor] | None = None,
+        mass_g_u: _Scalar | None = None,
+        volume_ml_u: _Scalar | None = None,
+        final_volume_ml_u: _Scalar | None = None,
+        dilution_relative_u: _Scalar | None = None,
+        percent_solids_u: _Scalar | None = None,
+    ) -> Self: ...
+    @property
+    def multiplier(self) -> float:
+        """What a concentration in the measured solution is multiplied by, before any change of unit."""
+    @property
+    def multiplier_u(self) -> float:
+        """Standard uncertainty of the multiplier."""
+    @property
+    def unit(self) -> str:
+        """Unit of the result of a solution measured in mg/L."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What a reader of the result should know of its preparation."""
+    @overload
+    def apply(
+        self, estimates: Estimate, unit: str | None = None, *, portions: Literal["one", "each"] = "one"
+    ) -> Estimate: ...
+    @overload
+    def apply(
+        self, estimates: Estimates, unit: str | None = None, *, portions: Literal["one", "each"] = "one"
+    ) -> Estimates:
+        """Estimates of the measured solution turned into results of the sample.
+
+        unit: of the results; mg/kg for a solid measured in mg/L when not given, and so on.
+        portions: "one", all estimates are of one portion and share its masses and volumes; "each", every estimate is
+            of a portion of its own that was prepared in this way. The uncertainties are the same, the covariances are
+            not. Named items and factors are shared in both.
+        """
+    def __getnewargs_ex__(self) -> tuple[tuple[()], dict[str, Any]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+# ---- small samples
+
+@final
+class Replicates:
+    """Mean and scatter of repeated readings of one thing."""
+
+    def __new__(cls, n: int, mean: float, sd: float | None) -> Self: ...
+    @property
+    def n(self) -> int:
+        """How many readings."""
+    @property
+    def mean(self) -> float:
+        """Arithmetic mean, in the unit of the readings."""
+    @property
+    def sd(self) -> float | None:
+        """Standard deviation on n - 1 degrees of freedom, in the unit of the readings; None from one reading."""
+    @property
+    def rsd(self) -> float | None:
+        """Standard deviation in percent of the size of the mean; None from one reading or about a mean of zero."""
+    @property
+    def standard_error(self) -> float | None:
+        """Standard deviation of the mean; None from one reading."""
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of the standard deviation."""
+    def __getnewargs__(self) -> tuple[int, float, float | None]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class OutlierTest:
+    """What an outlier test says of the value that stands out most. Nothing is ever dropped by it."""
+
+    def __new__(cls, index: int, value: float, statistic: float, critical: float, significant: bool) -> Self: ...
+    @property
+    def index(self) -> int:
+        """Place of the value, counted from 0; the first of equals."""
+    @property
+    def value(self) -> float:
+        """The value."""
+    @property
+    def statistic(self) -> float:
+        """The test's statistic; 0 where all values are equal."""
+    @property
+    def critical(self) -> float:
+        """What the statistic must exceed; computed, not from a table."""
+    @property
+    def significant(self) -> bool:
+        """Whether it does."""
+    def __getnewargs__(self) -> tuple[int, float, float, float, bool]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+def replicates(values: _Numbers) -> Replicates:
+    """Mean, standard deviation and relative standard deviation of repeated readings, shape (n,).
+
+    A missing reading is an error: leave it out.
+    """
+
+def grubbs(
+    values: _Numbers, alpha: float = 0.05, two_sided: bool = True, *, side: Literal["high", "low"] | None = None
+) -> OutlierTest:
+    """Grubbs' test for one outlier: the largest distance from the mean in standard deviations.
+
+    A one-sided test looks at the high end unless `side` says otherwise. At least 3 values.
+    """
+
+def dixon(
+    values: _Numbers, alpha: float = 0.05, two_sided: bool = True, *, side: Literal["high", "low"] | None = None
+) -> OutlierTest:
+    """Dixon's test for one outlier with r10, the gap at an end over the range; 3 to 30 values.
+
+    A one-sided test looks at the high end unless `side` says otherwise.
+    """
+
+# ---- limits
+
+@final
+class NonDetect:
+    """The class of `ND`, the non-detect: a state of its own, never 0 and never missing."""
+
+    def __new__(cls) -> Self: ...
+    def __bool__(self) -> NoReturn: ...
+    def __reduce__(self) -> str: ...
+
+ND: NonDetect
+
+_Result: TypeAlias = float | str | NonDetect | MdlResult | None
+
+@final
+class MdlResult:
+    """One result of a spiked sample or a method blank, with what is known of it.
+
+    Dates are text (YYYY-MM-DD) or datetime.date. `excluded` is (reason, by whom) of a documented gross failure.
+    """
+
+    def __new__(
+        cls,
+        value: float | str | NonDetect | None,
+        *,
+        batch: str | None = None,
+        prepared: object = None,
+        analysed: object = None,
+        instrument: str | None = None,
+        spike_level: float | None = None,
+        label: str | None = None,
+        excluded: tuple[str, str] | None = None,
+    ) -> Self: ...
+    @property
+    def value(self) -> float | NonDetect | None:
+        """A number, ND, or None where it is missing."""
+    @property
+    def batch(self) -> str | None:
+        """Preparation batch."""
+    @property
+    def prepared(self) -> str | None:
+        """Date of preparation."""
+    @property
+    def analysed(self) -> str | None:
+        """Date of analysis."""
+    @property
+    def instrument(self) -> str | None:
+        """Instrument it was measured on."""
+    @property
+    def spike_level(self) -> float | None:
+        """Concentration spiked, in the unit of the results."""
+    @property
+    def label(self) -> str | None:
+        """The laboratory's name of the preparation."""
+    @property
+    def excluded(self) -> tuple[str, str] | None:
+        """Why it was left out as a gross failure, and who did so."""
+    def __getnewargs_ex__(self) -> tuple[tuple[Any], dict[str, Any]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class MdlPart:
+    """What one part of a method detection limit rests on."""
+
+    @property
+    def value(self) -> float | None:
+        """The part of the limit; None where it could not be had or does not apply."""
+    @property
+    def mean(self) -> float | None:
+        """Mean of the numbers."""
+    @property
+    def sd(self) -> float | None:
+        """Standard deviation of the numbers."""
+    @property
+    def t(self) -> float | None:
+        """Student's t that it rests on."""
+    @property
+    def numeric(self) -> int:
+        """Numbers of either sign."""
+    @property
+    def nondetects(self) -> int:
+        """Non-detects."""
+    @property
+    def missing(self) -> int:
+        """Missing results, removed before anything was computed."""
+    @property
+    def excluded(self) -> int:
+        """Results left out as documented gross failures."""
+    @property
+    def outcome(self) -> str:
+        """What came of the spikes, or how the blanks were used."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Requirement:
+    """One requirement on the data of a limit."""
+
+    @property
+    def rule(self) -> str:
+        """Stable name."""
+    @property
+    def state(self) -> str:
+        """One of met, not_met, not_evaluated (the facts were not given), advice."""
+    @property
+    def required(self) -> str:
+        """What is required, or advised."""
+    @property
+    def found(self) -> str:
+        """What was found, in words."""
+    @property
+    def citation(self) -> str:
+        """Where it stands."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Mdl:
+    """A method detection limit with its parts and the requirements on its data."""
+
+    @property
+    def value(self) -> float | None:
+        """The greater of the two parts, in the unit of the results; None when it could not be had."""
+    @property
+    def from_spikes(self) -> float | None:
+        """MDL_S, t s of the spikes."""
+    @property
+    def from_blanks(self) -> float | None:
+        """MDL_b, from the method blanks; None where it does not apply."""
+    @property
+    def spikes(self) -> MdlPart:
+        """What MDL_S rests on."""
+    @property
+    def blanks(self) -> MdlPart:
+        """What MDL_b rests on."""
+    @property
+    def branch(self) -> str:
+        """How MDL_b was found."""
+    @property
+    def decided_by(self) -> Literal["spikes", "blanks"] | None:
+        """Which part the limit is; the spikes when both are equal."""
+    @property
+    def basis(self) -> str:
+        """What it may be called: design_met, design_not_met, design_incomplete, computed_from_values."""
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """95 % interval of the limit where the spikes decide it; informative."""
+    @property
+    def design(self) -> list[Requirement]:
+        """Every requirement on the data, with its state."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl(
+    spikes: Sequence[_Result] | _SupportsArray,
+    blanks: Sequence[_Result] | _SupportsArray,
+    *,
+    t: Literal["exact", "printed_table"] = "exact",
+    rank_tie: Literal["half_up", "half_even"] = "half_up",
+    many_blanks: Literal["at_least_100", "more_than_100"] = "at_least_100",
+    numeric_blanks: Literal["mean_plus_ts", "percentile"] = "mean_plus_ts",
+    initial_estimate: float | None = None,
+    as_of: object = None,
+) -> Mdl:
+    """The method detection limit of 40 CFR 136, Appendix B, Revision 2: initial determination.
+
+    spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
+        non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated" and
+        the figure is called computed from values.
+    t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+    initial_estimate: for the advice on the spiking level. as_of: day the limit is computed for, YYYY-MM-DD.
+
+    The limit is in sample units at the nominal mass, volume and dilution.
+    """
+
+def minimum_level(mdl: _Scalar | Mdl) -> float:
+    """The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten."""
+
+# ---- reporting
+
+def round_reported(
+    value: _Scalar,
+    *,
+    figures: int | None = None,
+    decimals: int | None = None,
+    quantum: float | None = None,
+    u: _Scalar | None = None,
+    uncertainty_figures: Literal[1, 2] = 2,
+    ties: Literal["half_even", "half_up"] = "half_even",
+) -> str:
+    """A value as it is reported: rounded on the shortest decimal that reads back as the number, trailing zeros kept.
+
+    By exactly one of `figures` (significant, 1 to 15), `decimals` (0 to 15), `quantum` (a step: 1, 2, 5 or 25 times a
+    power of ten), and `u`, the uncertainty that it is reported with, whose last place of `uncertainty_figures` figures
+    the value gets.
+    """
+
 # ---- for the package itself
 
 def _argument_error(name: str, what: str, help: str | None = None) -> ArgumentError: ...
@@ -676,3 +1076,14 @@ def _estimates_from_curve(
 def _interval(
     kind: str, bounds: tuple[float, float], ends: tuple[str, str], coverage: float, method: str
 ) -> Interval: ...
+def _choose(estimates: Estimate | Estimates, rows: Sequence[int]) -> Estimates: ...
+def _prepared(
+    preparation: Preparation, estimates: Estimate | Estimates, unit: str | None, portions: str
+) -> Estimate | Estimates: ...
+def _mdl(
+    spikes: Sequence[MdlResult],
+    blanks: Sequence[MdlResult],
+    choices: tuple[str, str, str, str],
+    initial_estimate: float | None,
+    as_of: str | None,
+) -> Mdl: ...

@@ -36,6 +36,12 @@ def test_import_needs_numpy_and_nothing_else(tmp_path: Path) -> None:
     assert loaded - set(sys.stdlib_module_names) <= {"groundstate", "numpy"}
 
 
+def test_import_loads_the_compiled_part_and_nothing_of_the_standard_library() -> None:
+    # Whatever takes time at import (reading tables, dates, JSON ...) waits until it is asked for.
+    code = "import sys, numpy; before = set(sys.modules); import groundstate; print(*(set(sys.modules) - before))"
+    assert set(run("-c", code).split()) == {"groundstate", "groundstate._core"}
+
+
 def test_declared_requirements_are_numpy_and_nothing_else() -> None:
     declared = importlib.metadata.requires("groundstate") or []
     hard = [requirement for requirement in declared if "extra ==" not in requirement]

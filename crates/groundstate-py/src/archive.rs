@@ -10,7 +10,6 @@ use groundstate::curve::{
 };
 use groundstate::estimate::{Column, Dof};
 use groundstate::unit::Unit;
-use pyo3::exceptions::PyNotImplementedError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 
@@ -204,7 +203,13 @@ pub fn estimates<'py>(estimates: &Estimates, py: Python<'py>) -> PyResult<Bound<
             let arguments = (calibration, signal, counts, given, chosen.map(<[usize]>::to_vec));
             (function(py, "_estimates_from_curve")?, arguments).into_pyobject(py)
         }
-        Origin::Rows(_) => Err(PyNotImplementedError::new_err("these estimates cannot be pickled yet")),
+        Origin::Rows(_, _, recipe) => match chosen {
+            None => Ok(recipe.bind(py).clone()),
+            Some(rows) => {
+                let whole = estimates.uncut().into_python(py)?;
+                (function(py, "_choose")?, (whole, rows.to_vec())).into_pyobject(py)
+            }
+        },
     }
 }
 
@@ -247,8 +252,24 @@ fn _estimates_from_curve<'py>(
     Estimates::new(Origin::Curve(Arc::new(found))).chosen(chosen).into_python(py)
 }
 
+/// The rows with these indices.
+#[pyfunction]
+fn _choose<'py>(estimates: &Bound<'py, PyAny>, rows: Vec<usize>) -> PyResult<Bound<'py, PyAny>> {
+    let py = estimates.py();
+    let whole = match estimates.cast::<Estimates>() {
+        Ok(estimates) => estimates.get().uncut(),
+        // One estimate was made again as itself.
+        Err(_) => estimates.cast::<crate::estimates::Estimate>()?.get().alone().uncut(),
+    };
+    if let Some(past) = rows.iter().find(|row| **row >= whole.len()) {
+        return Err(raised(py, Error::argument("rows", format!("there is no row {past}"))));
+    }
+    whole.chosen(Some(rows)).into_python(py)
+}
+
 /// Adds the functions that pickles name.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(_calibration_from_dict, module)?)?;
-    module.add_function(wrap_pyfunction!(_estimates_from_curve, module)?)
+    module.add_function(wrap_pyfunction!(_estimates_from_curve, module)?)?;
+    module.add_function(wrap_pyfunction!(_choose, module)?)
 }

@@ -25,8 +25,8 @@ use crate::uncertain::Uncertain;
 pub enum Origin {
     /// A calibration curve: contributions are worked out when they are asked for.
     Curve(Arc<Concentrations>),
-    /// Anything else.
-    Rows(Arc<Core>),
+    /// Anything else: the estimates, what was noticed, and how to make them again (a function and its arguments).
+    Rows(Arc<Core>, Vec<Finding>, Py<PyTuple>),
 }
 
 /// A whole set of estimates, shared by its slices and single rows.
@@ -39,49 +39,49 @@ impl Whole {
     fn len(&self) -> usize {
         match &self.origin {
             Origin::Curve(curve) => curve.len(),
-            Origin::Rows(rows) => rows.len(),
+            Origin::Rows(rows, ..) => rows.len(),
         }
     }
 
     fn get(&self, i: usize) -> Option<Row> {
         match &self.origin {
             Origin::Curve(curve) => curve.get(i),
-            Origin::Rows(rows) => rows.get(i),
+            Origin::Rows(rows, ..) => rows.get(i),
         }
     }
 
     fn unit(&self) -> Unit {
         match &self.origin {
             Origin::Curve(curve) => curve.calibration().unit(),
-            Origin::Rows(rows) => rows.unit(),
+            Origin::Rows(rows, ..) => rows.unit(),
         }
     }
 
     fn findings(&self) -> Vec<Finding> {
         match &self.origin {
             Origin::Curve(curve) => curve.findings(),
-            Origin::Rows(_) => Vec::new(),
+            Origin::Rows(_, findings, _) => findings.clone(),
         }
     }
 
     fn values(&self) -> &[f64] {
         match &self.origin {
             Origin::Curve(curve) => curve.values(),
-            Origin::Rows(rows) => rows.values(),
+            Origin::Rows(rows, ..) => rows.values(),
         }
     }
 
     fn statuses(&self) -> &[Status] {
         match &self.origin {
             Origin::Curve(curve) => curve.statuses(),
-            Origin::Rows(rows) => rows.statuses(),
+            Origin::Rows(rows, ..) => rows.statuses(),
         }
     }
 
     /// The estimates with their contributions, worked out once.
     fn with_contributions(&self) -> Result<Arc<Core>, Error> {
         match &self.origin {
-            Origin::Rows(rows) => Ok(Arc::clone(rows)),
+            Origin::Rows(rows, ..) => Ok(Arc::clone(rows)),
             Origin::Curve(curve) => self.rows.get_or_init(|| curve.estimates().map(Arc::new)).clone(),
         }
     }
@@ -89,8 +89,8 @@ impl Whole {
     fn interval(&self, coverage: Coverage, method: IntervalMethod) -> Result<Sets, Error> {
         match (&self.origin, method) {
             (Origin::Curve(curve), method) => Ok(curve.interval(coverage, method)),
-            (Origin::Rows(rows), IntervalMethod::Delta) => Ok(rows.interval(coverage)),
-            (Origin::Rows(_), IntervalMethod::Inversion) => {
+            (Origin::Rows(rows, ..), IntervalMethod::Delta) => Ok(rows.interval(coverage)),
+            (Origin::Rows(..), IntervalMethod::Inversion) => {
                 let what = "only concentrations read from a curve have an interval by test inversion";
                 let problem = Problem::new(Place::named("method"), what).help("use \"delta\"");
                 Err(Error::new(Kind::NotAvailable, problem))
@@ -135,6 +135,16 @@ impl Estimates {
         Ok(Bound::new(py, Uncertain::with(self))?.into_any())
     }
 
+    /// What was noticed of them as a whole.
+    pub fn noticed(&self) -> Vec<Finding> {
+        self.whole.findings()
+    }
+
+    /// All rows of the whole.
+    pub fn uncut(&self) -> Self {
+        Estimates::of(Arc::clone(&self.whole), None)
+    }
+
     /// Where they come from, and which rows of that they are.
     pub fn origin(&self) -> (&Origin, Option<&[usize]>) {
         (&self.whole.origin, self.chosen.as_deref())
@@ -143,6 +153,11 @@ impl Estimates {
     /// The rows with these indices, each of which must exist.
     pub fn chosen(self, rows: Option<Vec<usize>>) -> Self {
         Estimates::of(self.whole, rows.map(Arc::from))
+    }
+
+    /// Number of estimates.
+    pub fn len(&self) -> usize {
+        self.count()
     }
 
     fn count(&self) -> usize {
@@ -384,6 +399,11 @@ fn shown(row: Row) -> String {
 pub struct Estimate(Estimates);
 
 impl Estimate {
+    /// The same as estimates of one row.
+    pub fn alone(&self) -> Estimates {
+        self.0.clone()
+    }
+
     /// The first of estimates that hold at least one.
     pub fn first(estimates: &Estimates) -> Self {
         estimates.one(0)

@@ -10,8 +10,14 @@ mod error;
 mod estimates;
 mod finding;
 mod interval;
+mod mdl;
+mod measured;
 mod noise;
+mod nondetect;
+mod preparation;
 mod response;
+mod rounding;
+mod statistics;
 mod uncertain;
 
 use pyo3::prelude::*;
@@ -31,6 +37,12 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     estimates::register(module)?;
     interval::register(module)?;
     budget::register(module)?;
+    measured::register(module)?;
+    preparation::register(module)?;
+    statistics::register(module)?;
+    rounding::register(module)?;
+    nondetect::register(module)?;
+    mdl::register(module)?;
     archive::register(module)
 }
 

@@ -7,7 +7,7 @@ use super::standards_error::StandardsError;
 use crate::estimate::CalibrationId;
 
 /// FNV-1a over 64-bit words, finished by SplitMix64's mixer so that every bit of the input reaches every bit out.
-pub(super) struct Hasher(u64);
+pub(crate) struct Hasher(u64);
 
 impl Hasher {
     pub fn new() -> Self {

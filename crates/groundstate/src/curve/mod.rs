@@ -18,6 +18,7 @@ pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, Scal
 pub use concentrations::{Concentrations, Readings, Scatter};
 pub use diagnostics::{FTest, SquaredCorrelation};
 pub use distance_fit::Termination;
+pub(crate) use identity::Hasher;
 pub use noise::{Noise, ReplicateModel, Sigmas};
 pub use points::{PointKind, Points};
 pub use shape::Shape;

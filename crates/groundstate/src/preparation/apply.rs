@@ -5,6 +5,8 @@ use std::sync::Arc;
 
 use super::Preparation;
 use super::terms::{Share, Term, Who};
+use super::words::words;
+use crate::curve::Hasher;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Contributions, Dof, Estimates, Key, SourceIx, VarianceIx};
 use crate::unit::{Dimension, Unit};
@@ -21,6 +23,18 @@ pub struct Origin<'a> {
     pub prepared_at: Option<&'a [u32]>,
 }
 
+/// Of how many portions a set of estimates is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Portions {
+    /// All are of one portion and share its masses and volumes.
+    #[default]
+    One,
+    /// Each is of a portion of its own that was prepared in the same way.
+    Each,
+}
+
+words!(Portions, "portions": One = "one", Each = "each");
+
 impl Preparation {
     /// Estimates of the solution turned into results of the sample, in `to` or else in
     /// [`Preparation::result_unit`].
@@ -36,6 +50,30 @@ impl Preparation {
     pub fn apply(&self, estimates: &Estimates, origin: Origin<'_>, to: Option<Unit>) -> Result<Estimates, Error> {
         let unit = self.unit_of(estimates.unit(), to)?;
         apply_rows(estimates, origin, unit, |_| self)
+    }
+
+    /// As [`Preparation::apply`], for estimates outside of a run: unnamed quantities are known by a key made from the
+    /// figures of the estimates and of the preparation. [`Portions`] says which
+    /// rows share them.
+    ///
+    /// # Errors
+    /// As [`Preparation::apply`].
+    pub fn apply_to(&self, estimates: &Estimates, portions: Portions, to: Option<Unit>) -> Result<Estimates, Error> {
+        let mut hash = Hasher::new();
+        hash.numbers(estimates.values());
+        for source in estimates.contributions().sources() {
+            hash.text(&source.key.to_string());
+        }
+        for term in self.terms() {
+            hash.text(&format!("{}", term.part));
+            hash.numbers(&[term.measured.value(), term.measured.u(), term.measured.dof().get()]);
+        }
+        let run: Arc<str> = format!("preparation:{:016x}", hash.finish()).into();
+        let positions: Vec<u32> = match portions {
+            Portions::One => vec![1; estimates.len()],
+            Portions::Each => (1..=u32::MAX).take(estimates.len()).collect(),
+        };
+        self.apply(estimates, Origin { run: &run, positions: &positions, prepared_at: None }, to)
     }
 
     /// The unit of the result in `to`, or else the natural one.

@@ -12,7 +12,7 @@ mod spike;
 mod terms;
 mod words;
 
-pub use apply::{Origin, apply_each};
+pub use apply::{Origin, Portions, apply_each};
 pub use description::{Description, Factor, Portion, Preparation};
 pub use limit::{LimitBasis, LimitFloor, Nominal, SampleLimit, StatedLimit};
 pub use solids::{ReportBasis, Solids, Weighed};

@@ -169,3 +169,22 @@ fn first_order_and_exact_part_ways_for_large_u() {
     let (mean, deviation, doubtful) = compare(0.01);
     assert!(mean < 5e-5 && deviation < 2e-4 && !doubtful, "{mean} {deviation}");
 }
+
+/// Outside of a run: one portion is shared by its rows, portions of their own are not, and neither meets the
+/// portions of another preparation or of other readings.
+#[test]
+fn portions_outside_of_a_run() {
+    let solution = solutions(&[(1.0, 0.0), (2.0, 0.0)]);
+    let (this, other) =
+        (diluted(vec![(exact(5.0), measured(50.0, 0.5))]), diluted(vec![(exact(4.0), measured(50.0, 0.5))]));
+    let of = |preparation: &Preparation, portions| preparation.apply_to(&solution, portions, None).unwrap();
+    let one = of(&this, Portions::One);
+    close(one.contributions().covariance(0, 1), 10.0 * 20.0 * 1e-4, 1e-14);
+    close(of(&this, Portions::Each).contributions().covariance(0, 1).abs() + 1.0, 1.0, 0.0);
+    assert_eq!(one, of(&this, Portions::One));
+    let elsewhere = this.apply_to(&solutions(&[(1.5, 0.0)]), Portions::One, None).unwrap();
+    for separate in [of(&other, Portions::One), elsewhere] {
+        let joined = Contributions::join(&[one.contributions(), separate.contributions()]).unwrap();
+        assert!(joined.covariance(0, 2).abs() <= 0.0);
+    }
+}
