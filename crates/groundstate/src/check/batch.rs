@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::judgement::{Judgement, Positions};
+use super::matrix::{MatrixDecision, MatrixEffect, MatrixTest, MatrixTests, matrix_decision};
 use super::{Check, Figure, Measured, Verdict, blank, dilution, duplicate, recovery, spike};
 use crate::criteria::CheckKind;
 
@@ -65,19 +66,19 @@ fn place(position: &Measured, kind: CheckKind, judgement: Judgement, affects: Ve
     }
 }
 
-/// What spikes and dilutions of one batch say together of its matrix.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Matrix {
-    /// The post-digestion spike or the dilution failed: something in the digest disturbs the reading.
-    Suspected,
-    /// Both a spike before digestion and the one after it failed (SW-846 Method 7000B, 9.8.1).
-    Confirmed,
+/// What the tests of one batch say together of its matrix, with the indices of the checks that show it.
+pub(super) struct Shown {
+    pub decision: MatrixDecision,
+    /// Failed checks that the effect rests on.
+    pub by: Vec<usize>,
+    /// Failed dilutions.
+    pub dilutions: Vec<usize>,
 }
 
-/// The batches in which a matrix effect shows, each with the indices of the checks that show it.
-pub(super) fn matrix_effects(checks: &[Check]) -> Vec<(Matrix, Vec<usize>)> {
+/// The batches in which a matrix effect shows.
+pub(super) fn matrix_effects(checks: &[Check]) -> Vec<Shown> {
     let mut batches: BTreeMap<&Option<Arc<str>>, [Vec<usize>; 3]> = BTreeMap::new();
-    for (index, check) in checks.iter().enumerate().filter(|(_, check)| check.verdict == Verdict::Fail) {
+    for (index, check) in checks.iter().enumerate() {
         let recovery = check.statistic.is_some_and(|one| one.figure == Figure::Recovery);
         let list = match check.kind {
             CheckKind::MatrixSpike | CheckKind::MatrixSpikeDuplicate if recovery => 0,
@@ -87,14 +88,29 @@ pub(super) fn matrix_effects(checks: &[Check]) -> Vec<(Matrix, Vec<usize>)> {
         };
         batches.entry(&check.batch).or_default()[list].push(index);
     }
+    let test = |indices: &[usize]| {
+        MatrixTest::all(indices.iter().filter_map(|index| checks.get(*index)).map(|check| match check.verdict {
+            Verdict::Pass => MatrixTest::Pass,
+            Verdict::Fail => MatrixTest::Fail,
+            Verdict::NotEvaluated(_) | Verdict::Missing(_) => MatrixTest::NotEvaluated,
+        }))
+    };
     let effects = batches.into_values().filter_map(|[before, after, diluted]| {
-        if !before.is_empty() && !after.is_empty() {
-            Some((Matrix::Confirmed, [before, after, diluted].concat()))
-        } else if !after.is_empty() || !diluted.is_empty() {
-            Some((Matrix::Suspected, [after, diluted].concat()))
-        } else {
-            None
-        }
+        let decision = matrix_decision(&MatrixTests {
+            matrix_spike: test(&before),
+            post_digestion_spike: test(&after),
+            dilution_test: test(&diluted),
+        });
+        let failed = |indices: Vec<usize>| -> Vec<usize> {
+            indices.into_iter().filter(|i| checks.get(*i).is_some_and(|one| one.verdict == Verdict::Fail)).collect()
+        };
+        let [before, after, dilutions] = [failed(before), failed(after), failed(diluted)];
+        let by = match decision.effect {
+            MatrixEffect::NotShown => return None,
+            MatrixEffect::Suspected => [after, dilutions.clone()].concat(),
+            MatrixEffect::Confirmed => [before, after, dilutions.clone()].concat(),
+        };
+        Some(Shown { decision, by, dilutions })
     });
     effects.collect()
 }

@@ -1,7 +1,8 @@
 //! What the checks of a run give to say.
 
-use super::batch::Matrix;
+use super::batch::Shown;
 use super::compare::text;
+use super::matrix::{MatrixEffect, MatrixStep};
 use super::{Check, Condemnation, Figure, Gap, Reason, Scale, Verdict};
 use crate::criteria::{BracketRules, CheckKind};
 use crate::finding::{Citation, Code, Finding, Severity, Subject};
@@ -129,20 +130,30 @@ pub(super) fn repeated(index: usize, check: &Check, rules: &BracketRules) -> Opt
     Some(finding.citing(rules.retry_citation.clone()))
 }
 
-/// What a matrix effect means for the batch.
-pub(super) fn matrix(effect: Matrix, shown_by: &[usize], checks: &[Check], samples: &[u32]) -> Option<Finding> {
-    let shown: Vec<&Check> = shown_by.iter().filter_map(|index| checks.get(*index)).collect();
-    let first = shown.first()?;
-    let subject = match &first.batch {
+/// What a matrix effect means for the batch. Which test comes next is said by the required checks that are missing;
+/// what no check can say, that all samples of the batch need standard additions, is said here.
+pub(super) fn matrix(effect: &Shown, checks: &[Check], samples: &[u32]) -> Vec<Finding> {
+    let named = |indices: &[usize]| -> Vec<String> {
+        indices.iter().filter_map(|index| checks.get(*index)).map(name).collect()
+    };
+    let last = |indices: &[usize]| indices.last().and_then(|index| checks.get(*index));
+    let subject = match last(&effect.by).and_then(|check| check.batch.as_ref()) {
         Some(batch) => Subject::Label(format!("batch {batch}")),
         None => Subject::Run,
     };
-    let code = match effect {
-        Matrix::Suspected => Code::MatrixEffectSuspected,
-        Matrix::Confirmed => Code::MatrixEffectConfirmed,
+    let code = match effect.decision.effect {
+        MatrixEffect::NotShown => return Vec::new(),
+        MatrixEffect::Suspected => Code::MatrixEffectSuspected,
+        MatrixEffect::Confirmed => Code::MatrixEffectConfirmed,
     };
-    let names: Vec<String> = shown.iter().map(|check| name(check)).collect();
-    let citation: Citation = shown.last().map_or_else(Citation::laboratory, |check| check.citation.clone());
-    let finding = Finding::new(code, subject).with("checks", names.join(" and ")).with("positions", list(samples));
-    Some(finding.citing(citation))
+    let finding = |code: Code, by: &[usize]| {
+        let citation = last(by).map_or_else(Citation::laboratory, |check| check.citation.clone());
+        let finding = Finding::new(code, subject.clone()).with("checks", named(by).join(" and "));
+        finding.with("positions", list(samples)).citing(citation)
+    };
+    let mut findings = vec![finding(code, &effect.by)];
+    if effect.decision.next == MatrixStep::StandardAdditions {
+        findings.push(finding(Code::StandardAdditionsNeeded, &effect.dilutions));
+    }
+    findings
 }

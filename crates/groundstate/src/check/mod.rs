@@ -13,6 +13,7 @@ mod dilution;
 mod duplicate;
 mod findings;
 mod judgement;
+mod matrix;
 mod measured;
 mod recovery;
 mod required;
@@ -30,6 +31,7 @@ pub use bracket::{Condemnation, Reach};
 pub use calibration::{CalibrationFigures, StandardReadings, accept};
 pub use conformity::{Conformity, DECISION_RULES, Fitness, conformity};
 pub use duplicate::relative_percent_difference;
+pub use matrix::{MatrixDecision, MatrixEffect, MatrixStep, MatrixTest, MatrixTests, matrix_decision};
 pub use measured::{Added, Detection, Measured, Parent};
 pub use verdict::{Check, Figure, Gap, Limit, Reason, Scale, Statistic, Verdict};
 
@@ -216,10 +218,10 @@ fn said(
         let caused = by_check.get(&index);
         findings.extend(caused.into_iter().flat_map(|one| findings::condemned(one, check, &rules)));
     }
-    for (effect, shown_by) in batch::matrix_effects(checks) {
-        let Some(first) = shown_by.first().and_then(|index| checks.get(*index)) else { continue };
+    for effect in batch::matrix_effects(checks) {
+        let Some(first) = effect.by.first().and_then(|index| checks.get(*index)) else { continue };
         let samples: Vec<u32> = positions.samples(&first.batch).map(|one| one.position).collect();
-        findings.extend(findings::matrix(effect, &shown_by, checks, &samples));
+        findings.extend(findings::matrix(&effect, checks, &samples));
     }
     findings
 }

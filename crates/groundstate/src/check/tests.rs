@@ -454,6 +454,8 @@ fn failed_spikes_together_confirm_a_matrix_effect() {
     let run = [at(1, Role::Sample, 1.0), spiked(at(2, Role::MatrixSpike, 2.0), 1, 2.0), diluted];
     let codes: Vec<Code> = judge(&run, &[], &sw846()).unwrap().findings.iter().map(|finding| finding.code).collect();
     assert!(codes.contains(&Code::MatrixEffectSuspected) && !codes.contains(&Code::MatrixEffectConfirmed));
+    // 9.8.2: the failed dilution (1.0 x 5 against 1.0) asks for standard additions, for all samples of the batch.
+    assert!(codes.contains(&Code::StandardAdditionsNeeded));
 }
 
 #[test]

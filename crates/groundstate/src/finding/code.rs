@@ -268,6 +268,12 @@ codes! {
     /// A matrix effect shows before and after digestion.
     MatrixEffectConfirmed = "matrix_effect_confirmed", Fail,
         "a matrix effect is confirmed by {checks}; the batch ({positions}) needs standard additions or another remedy";
+    /// The dilution test failed.
+    StandardAdditionsNeeded = "standard_additions_needed", Caution,
+        "{checks} failed, so all samples of the batch ({positions}) are to be measured by standard additions";
+    /// What tests of the matrix call for.
+    MatrixNextStep = "matrix_next_step", Caution,
+        "{step}";
     /// The lowest standard hardly absorbs.
     LowestStandardFaint = "lowest_standard_faint", Note,
         "the lowest standard reads {absorbance}; a working-range calibration usually begins at {least} or above (advice)";
