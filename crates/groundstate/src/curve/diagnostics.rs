@@ -1,7 +1,7 @@
 //! Figures that judge a calibration, each computed when it is asked for.
 
 use super::Shape;
-use super::calibration::{Calibration, solved};
+use super::calibration::{Calibration, ScaleFrom, solved};
 use super::noise::Noise;
 use super::points::PointKind;
 use super::solve::Frame;
@@ -188,6 +188,24 @@ impl Calibration {
         let (_, without) = solved(straight, frame, points, &weights)?;
         let (_, with) = solved(curved, frame, points, &weights)?;
         FTest::of(without - with, 1, with, dof)
+    }
+
+    /// The intercept, its standard error and degrees of freedom when the shape is not held at zero. `None` where the
+    /// points do not determine it or leave no scatter to judge it by.
+    pub(super) fn free_intercept(&self) -> Option<(f64, f64, f64)> {
+        let free = if self.shape().is_curved() { Shape::Quadratic } else { Shape::Line };
+        let points = self.points();
+        let frame = Frame::of(points.concentrations(), true);
+        let weights: Vec<Dd> = self.weights().iter().copied().map(Dd::from).collect();
+        let (kernel, sse) = solved(free, frame, points, &weights)?;
+        let (variance, dof) = match self.scale().estimate {
+            ScaleFrom::Residuals => {
+                let dof = points.len().checked_sub(free.parameters()).filter(|dof| *dof > 0)? as f64;
+                (sse / dof, dof)
+            }
+            ScaleFrom::Replicates | ScaleFrom::Known => (self.scale().variance, self.scale().dof.get()),
+        };
+        Some((kernel.a, (variance * kernel.unit_covariance(0, 0)).sqrt(), dof))
     }
 
     /// Akaike's information criterion with the correction for few points (AICc), of a least-squares fit with

@@ -8,14 +8,14 @@ use crate::estimate::Dof;
 use crate::numeric::dd::Dd;
 
 /// Scatter within one level: concentration, sum of squared deviations, degrees of freedom.
-struct Level {
-    x: f64,
-    squares: f64,
-    dof: usize,
+pub(super) struct Level {
+    pub x: f64,
+    pub squares: f64,
+    pub dof: usize,
 }
 
 /// Scatter within each standard, or within the readings of each concentration where points are readings.
-fn levels(points: &Points) -> Vec<Level> {
+pub(super) fn levels(points: &Points) -> Vec<Level> {
     let x = points.concentrations();
     if points.kind() == PointKind::Standards {
         return (0..points.len())

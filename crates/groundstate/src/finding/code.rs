@@ -87,6 +87,30 @@ codes! {
     /// Standards differ among each other by more than their readings scatter.
     StandardsDisagree = "standards_disagree_more_than_readings", Caution,
         "the standards deviate from the curve by more than their readings scatter (lack of fit F {statistic}, p {p}); fit one point per standard, or a better shape";
+    /// Replicate readings suggest a noise model.
+    NoiseSuggested = "noise_suggested", Note,
+        "the scatter of replicate readings suggests {noise} ({in_use} in use): {reason}";
+    /// Readings were averaged before a shape was chosen.
+    ChoiceOverStandards = "choice_over_standards", Note,
+        "{readings} readings were averaged to {standards} standards: a shape is judged by how the standards lie";
+    /// Only lines are admitted.
+    LineOnly = "line_only", Note,
+        "the rules in use admit straight lines only, so no curve could be chosen";
+    /// Too few standards for a curve.
+    TooFewForCurve = "too_few_for_curve", Note,
+        "a curve needs {least} levels above zero, {found} are there";
+    /// No candidate stands all tests.
+    NoShapeAdequate = "no_shape_adequate", Fail,
+        "every one of {count} candidates was rejected by a test; look at the standards before choosing by hand";
+    /// A curve was chosen for an absorption.
+    CurveInAbsorption = "curve_in_absorption", Caution,
+        "a {shape} was chosen: a curve that merely fits contradicts the model of absorption (Beer and Lambert); keep to a line in its linear range, or document the physical reason for the bend with the result";
+    /// An end of the calibration was left out.
+    EndLevelDropped = "end_level_dropped", Caution,
+        "the levels {levels} {unit} at the {end} were left out, which moves the {limit} to {at} {unit}";
+    /// Choosing is a source of uncertainty.
+    ChoiceUncertainty = "choice_uncertainty", Note,
+        "the shape was chosen among {count} candidates by tests at alpha {alpha} on the same standards; choosing adds an uncertainty that the budget does not hold";
 
     // ---- addition
     /// Signals of an addition series do not lie on a line well enough.
