@@ -7,6 +7,8 @@ pub mod check;
 pub mod criteria;
 pub mod curve;
 pub mod detection;
+#[cfg(feature = "serde")]
+pub mod document;
 pub mod element;
 pub mod error;
 pub mod estimate;
@@ -24,6 +26,8 @@ pub mod statistics;
 #[cfg(feature = "text")]
 mod text;
 pub mod unit;
+#[cfg(feature = "serde")]
+pub mod wire;
 
 pub use error::{Error, Kind, Problem};
 

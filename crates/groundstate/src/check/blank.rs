@@ -21,15 +21,16 @@ pub(super) fn blank(positions: &Positions, position: &Measured, kind: CheckKind)
         let limit = match rules.limit {
             BlankLimit::Off => return Err(Reason::NoLimit),
             BlankLimit::Limit { basis: Basis::Loq, factor } => {
-                factor * loq.ok_or(Reason::NoBasis("limit of quantitation"))?
+                factor * loq.ok_or(Reason::NoBasis("limit of quantitation".into()))?
             }
             BlankLimit::Limit { basis: Basis::Mdl, factor } => {
-                factor * mdl.ok_or(Reason::NoBasis("method detection limit"))?
+                factor * mdl.ok_or(Reason::NoBasis("method detection limit".into()))?
             }
             BlankLimit::ThreeWay { percent } => {
                 let fraction = percent / 100.0;
                 fraction
-                    * greatest(positions, position).ok_or(Reason::NoBasis("limit of quantitation or action limit"))?
+                    * greatest(positions, position)
+                        .ok_or(Reason::NoBasis("limit of quantitation or action limit".into()))?
             }
         };
         Ok((usable, limit))

@@ -109,32 +109,33 @@ fn rows(figures: &CalibrationFigures, limits: &CalibrationLimits) -> Vec<Row> {
     }
     if let Some((least, citation)) = &limits.r {
         let why = "r is a figure of the unweighted line with free intercept; set r_squared, percent_error or rse";
-        let value = figures.r.ok_or(Reason::NotDefined(why));
+        let value = figures.r.ok_or(Reason::NotDefined(why.into()));
         rows.push((Figure::Correlation, value, Limit::at_least(*least, edge), citation.clone()));
     }
     if let Some((least, citation)) = &limits.r_squared {
         let why = "r2 about the mean is no figure of a shape through zero; set percent_error or rse";
-        let value = figures.r_squared.ok_or(Reason::NotDefined(why));
+        let value = figures.r_squared.ok_or(Reason::NotDefined(why.into()));
         rows.push((Figure::Determination, value, Limit::at_least(*least, edge), citation.clone()));
     }
     let lowest_apart = limits.percent_error_lowest.is_some();
     let errors = figures.percent_errors.get(usize::from(lowest_apart)..).unwrap_or(&[]);
     let no_level = "there is no level above zero to judge";
     if let Some((most, citation)) = &limits.percent_error {
-        let value = largest(errors).ok_or(Reason::NotDefined(no_level));
+        let value = largest(errors).ok_or(Reason::NotDefined(no_level.into()));
         rows.push((Figure::PercentError, value, Limit::at_most(*most, Edge::Inclusive), citation.clone()));
     }
     if let Some((most, citation)) = &limits.percent_error_lowest {
-        let value = figures.percent_errors.first().map(|error| error.abs()).ok_or(Reason::NotDefined(no_level));
+        let value = figures.percent_errors.first().map(|error| error.abs()).ok_or(Reason::NotDefined(no_level.into()));
         rows.push((Figure::LowestPercentError, value, Limit::at_most(*most, Edge::Inclusive), citation.clone()));
     }
     if let Some((most, citation)) = &limits.rse {
         let why = "no degree of freedom is left for the relative standard error";
-        let value = figures.rse.ok_or(Reason::NotDefined(why));
+        let value = figures.rse.ok_or(Reason::NotDefined(why.into()));
         rows.push((Figure::RelativeStandardError, value, Limit::at_most(*most, Edge::Inclusive), citation.clone()));
     }
     if let Some((most, citation)) = &limits.studentized_residual {
-        let value = largest(&figures.studentized_residuals).ok_or(Reason::NotDefined("the points have no scatter"));
+        let value =
+            largest(&figures.studentized_residuals).ok_or(Reason::NotDefined("the points have no scatter".into()));
         rows.push((Figure::StudentizedResidual, value, Limit::at_most(*most, Edge::Inclusive), citation.clone()));
     }
     let spread = |wanted: fn(u32) -> bool, scale: f64| {

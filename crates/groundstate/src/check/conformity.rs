@@ -1,6 +1,7 @@
 //! Statements of conformity with an action limit: only with a named decision rule, never of a result that is
 //! condemned or incomplete.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 
 use super::compare::order;
@@ -29,7 +30,7 @@ pub enum Conformity {
     /// It lies within the guard band, where this rule makes no statement.
     Undecided,
     /// No statement is made; why.
-    NotJudged(&'static str),
+    NotJudged(Cow<'static, str>),
 }
 
 impl Conformity {
@@ -59,11 +60,13 @@ pub const DECISION_RULES: Citation = Citation::unverified("JCGM 106:2012", "", "
 pub fn conformity(result: &Estimate, limit: &ActionLimit, coverage: Coverage, fitness: Fitness) -> Conformity {
     match fitness {
         Fitness::Fit => {}
-        Fitness::Condemned => return Conformity::NotJudged("the result is condemned"),
-        Fitness::Incomplete => return Conformity::NotJudged("a required check of the result failed or is missing"),
+        Fitness::Condemned => return Conformity::NotJudged("the result is condemned".into()),
+        Fitness::Incomplete => {
+            return Conformity::NotJudged("a required check of the result failed or is missing".into());
+        }
     }
     if !result.status.has_value() || !result.value.is_finite() {
-        return Conformity::NotJudged("the result has no value");
+        return Conformity::NotJudged("the result has no value".into());
     }
     let (uncertainty, _) = expanded(result.u, result.dof, coverage);
     let guard = match limit.rule {
@@ -73,13 +76,15 @@ pub fn conformity(result: &Estimate, limit: &ActionLimit, coverage: Coverage, fi
             let most = largest * limit.value.abs();
             match uncertainty.is_finite() {
                 true if order(uncertainty, most).is_le() => 0.0,
-                true => return Conformity::NotJudged("the expanded uncertainty is larger than the parties accept"),
+                true => {
+                    return Conformity::NotJudged("the expanded uncertainty is larger than the parties accept".into());
+                }
                 false => f64::NAN,
             }
         }
     };
     if !guard.is_finite() {
-        return Conformity::NotJudged("the expanded uncertainty is not known");
+        return Conformity::NotJudged("the expanded uncertainty is not known".into());
     }
     let inside = |bound: f64| match limit.conforms {
         ConformSide::AtLeast => order(result.value, bound) != Ordering::Less,

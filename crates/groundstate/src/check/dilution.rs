@@ -47,7 +47,7 @@ fn measure(positions: &Positions, position: &Measured, rules: &DilutionRules) ->
             FloorAt::AfterDilution => (position.solution.value, position.solution_loq),
             FloorAt::BeforeDilution => (parent.solution.value, parent.solution_loq),
         };
-        let no_basis = || (Reason::NoBasis("limit of quantitation"), rules.floor_citation.clone());
+        let no_basis = || (Reason::NoBasis("limit of quantitation".into()), rules.floor_citation.clone());
         let loq = loq.filter(|loq| *loq > 0.0).ok_or_else(no_basis)?;
         if order(judged, floor * loq).is_lt() {
             return Err((Reason::BelowFloor { multiple: judged / loq }, rules.floor_citation.clone()));

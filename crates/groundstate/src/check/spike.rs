@@ -74,7 +74,7 @@ fn addition(rules: &SpikeRules, added: f64, loq: Option<f64>) -> Result<(), (Rea
         return Ok(());
     }
     let Some(loq) = loq.filter(|loq| *loq > 0.0) else {
-        return Err((Reason::NoBasis("limit of quantitation"), range.citation.clone()));
+        return Err((Reason::NoBasis("limit of quantitation".into()), range.citation.clone()));
     };
     let multiple = added / loq;
     let limit = Limit { low: range.least, high: range.most, edge: Edge::Inclusive };

@@ -1,5 +1,6 @@
 //! One check and its verdict.
 
+use std::borrow::Cow;
 use std::fmt;
 use std::sync::Arc;
 
@@ -37,9 +38,9 @@ pub enum Reason {
     /// The addition could not be converted.
     AdditionUnknown(Arc<str>),
     /// The limit it is judged by is not known for this position.
-    NoBasis(&'static str),
+    NoBasis(Cow<'static, str>),
     /// The figure is not defined for this calibration.
-    NotDefined(&'static str),
+    NotDefined(Cow<'static, str>),
     /// The rule is for an addition within a range of multiples of the LOQ.
     AdditionOutOfRange {
         /// The addition, in LOQ.
@@ -132,7 +133,7 @@ impl fmt::Display for Reason {
             Reason::NoAddition => "no addition above zero was given",
             Reason::AdditionUnknown(why) => return write!(f, "its addition is not known in result units: {why}"),
             Reason::NoBasis(what) => return write!(f, "its {what} is not known"),
-            Reason::NotDefined(why) => why,
+            Reason::NotDefined(why) => &**why,
             Reason::AdditionOutOfRange { multiple } => {
                 return write!(
                     f,

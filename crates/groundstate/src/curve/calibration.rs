@@ -285,6 +285,17 @@ impl Calibration {
         Ok(calibration)
     }
 
+    /// The calibration that was once fitted to `points`, with what was noticed then: levels at zero that were left
+    /// out are no longer among its points.
+    #[cfg(feature = "serde")]
+    pub(crate) fn restored(
+        points: &Points,
+        options: &FitOptions,
+        findings: Vec<Finding>,
+    ) -> Result<Calibration, Error> {
+        Ok(Calibration { findings, ..Calibration::fit(points, options)? })
+    }
+
     /// Notices where errors of the standards, shared ones included, raise u by more than a tenth somewhere in the
     /// range, against the `plain` fit that ignores them.
     fn weigh_standards_error(&mut self, plain: &Kernel) {

@@ -143,6 +143,25 @@ impl Points {
         Points::from_standards(&x, &readings)
     }
 
+    /// The points of a fitted calibration, from all that they hold.
+    #[cfg(feature = "serde")]
+    pub(crate) fn restored(
+        x: Vec<f64>,
+        y: Vec<f64>,
+        readings: Vec<u32>,
+        within: Vec<f64>,
+        kind: PointKind,
+    ) -> Result<Points, Error> {
+        check(&x, &y)?;
+        if readings.len() != x.len() || readings.contains(&0) {
+            return Err(Error::argument("readings", "every point is the mean of one reading or more"));
+        }
+        if within.len() != x.len() || !within.iter().all(|squares| *squares >= 0.0) {
+            return Err(Error::argument("within", "a sum of squares is a number from 0 up"));
+        }
+        Ok(Points { x, y, readings, within, kind })
+    }
+
     /// Number of points.
     pub fn len(&self) -> usize {
         self.x.len()

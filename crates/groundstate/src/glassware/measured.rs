@@ -118,6 +118,12 @@ impl Measured {
         self.item.as_deref()
     }
 
+    /// Its parts: standard uncertainty of the item and its degrees of freedom, repeatability and its.
+    #[cfg(feature = "serde")]
+    pub(crate) fn parts(&self) -> (f64, Dof, f64, Dof) {
+        (self.u, self.dof, self.repeatability, self.repeatability_dof)
+    }
+
     /// What all who name the item share: its name, standard uncertainty, degrees of freedom.
     pub(crate) fn shared(&self) -> Option<(&Arc<str>, f64, Dof)> {
         self.item.as_ref().filter(|_| self.u > 0.0).map(|item| (item, self.u, self.dof))

@@ -1,18 +1,24 @@
 //! Where an outcome comes from.
 
+use crate::method::Method;
+use crate::run::Run;
+
 /// Version and fingerprints of an outcome. Times, people and lots are in the run's own facts: passed through, never
 /// invented.
+///
+/// The digests are SHA-256 of canonical JSON (RFC 8785), in lower-case hexadecimal, so that any language can compute
+/// them again. They need the feature `serde`. Neither the version of the library nor any result is part of them.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Provenance {
     /// Version of this library.
     pub library: String,
-    /// SHA-256 of the canonical form of schema, method and run (feature `serde`).
+    /// Of `{"schema": "groundstate.input/1", "method": ..., "run": ...}`: the same input has the same fingerprint.
     pub fingerprint: Option<String>,
-    /// SHA-256 of the canonical method alone.
+    /// Of the method alone, every default stated.
     pub method: Option<String>,
-    /// SHA-256 of the canonical criteria alone.
+    /// Of `{"profile": ..., "criteria": ...}` of the method alone.
     pub profile: Option<String>,
-    /// SHA-256 of the canonical table alone.
+    /// Of the run alone, its positions in ascending order.
     pub table: Option<String>,
     /// SHA-256 of the raw bytes that the table was read from, if the caller gave it.
     pub raw: Option<String>,
@@ -21,8 +27,41 @@ pub struct Provenance {
 }
 
 impl Provenance {
+    /// Schema of the canonical input.
+    pub const INPUT: &str = "groundstate.input/1";
+
     /// Of this version of the library, without fingerprints.
     pub fn new() -> Self {
         Provenance { library: env!("CARGO_PKG_VERSION").to_owned(), ..Provenance::default() }
+    }
+
+    /// Of this version of the library reducing `run` by `method`; with fingerprints where the feature `serde` is on.
+    pub fn of(method: &Method, run: &Run) -> Self {
+        #[cfg(feature = "serde")]
+        return fingerprints(method, run);
+        #[cfg(not(feature = "serde"))]
+        {
+            let _ = (method, run);
+            Provenance::new()
+        }
+    }
+}
+
+#[cfg(feature = "serde")]
+fn fingerprints(method: &Method, run: &Run) -> Provenance {
+    use crate::document::{canonical, sha256_hex};
+    let digest = |text: &str| Some(sha256_hex(text.as_bytes()));
+    let document = method.to_document();
+    let member = |name: &str| document.get(name).map_or_else(|| "{}".to_owned(), canonical);
+    let (table, method) = (canonical(&run.to_document()), canonical(&document));
+    // Members in the order of RFC 8785, which is that of their names here.
+    let input = format!("{{\"method\":{method},\"run\":{table},\"schema\":\"{}\"}}", Provenance::INPUT);
+    let profile = format!("{{\"criteria\":{},\"profile\":{}}}", member("criteria"), member("profile"));
+    Provenance {
+        fingerprint: digest(&input),
+        method: digest(&method),
+        profile: digest(&profile),
+        table: digest(&table),
+        ..Provenance::new()
     }
 }

@@ -40,7 +40,7 @@ pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
     Ok(Outcome {
         method: method.clone(),
         run: run.clone(),
-        provenance: Provenance::new(),
+        provenance: Provenance::of(method, run),
         segments,
         calibrations,
         rows,

@@ -28,7 +28,7 @@ use crate::glassware::Dilution;
 #[derive(Clone, Debug)]
 #[must_use]
 pub struct RunBuilder {
-    run: Run,
+    pub(super) run: Run,
 }
 
 impl Run {

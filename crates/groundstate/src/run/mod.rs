@@ -3,6 +3,8 @@
 mod builder;
 mod coded;
 mod columns;
+#[cfg(feature = "serde")]
+mod document;
 mod group;
 mod number;
 mod options;
@@ -17,6 +19,8 @@ mod table;
 
 pub use builder::RunBuilder;
 pub use columns::{FACTS, OWN_PREFIX, column_names};
+#[cfg(feature = "serde")]
+pub(crate) use document::RunForm;
 pub use group::GroupIndex;
 pub use options::ReadOptions;
 pub use position::{Identity, Position, PreparationFields, Reference, SourceRow};

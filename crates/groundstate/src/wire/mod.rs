@@ -1,0 +1,128 @@
+//! Outcomes, runs and methods as JSON documents: what leaves the process, and what is read back.
+//!
+//! Every document begins with its `schema`, such as `groundstate.outcome/1`, which [`header`] reads without the rest.
+//! Numbers are the shortest that read back to the same double. There is no NaN and no infinity: what has no value is
+//! left out and its status says why. An outcome holds its input, so that [`verify`] can reduce it again.
+
+mod header;
+mod v1;
+mod verify;
+
+pub use header::{Document, Header, header};
+pub use verify::{Difference, Verification, verify};
+
+use serde_json::Value;
+
+use crate::document::nothing_unknown;
+use crate::error::{Error, Kind, Place, Problem};
+use crate::method::Method;
+use crate::outcome::Outcome;
+use crate::run::Run;
+use v1::OutcomeForm;
+
+/// How a document is laid out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Layout {
+    /// One member a line, indented by two spaces.
+    #[default]
+    Pretty,
+    /// Without white space.
+    Compact,
+}
+
+impl Layout {
+    fn write(self, document: &impl serde::Serialize) -> String {
+        // Forms have text keys and no numbers that JSON lacks, so that writing cannot fail.
+        match self {
+            Layout::Pretty => serde_json::to_string_pretty(document),
+            Layout::Compact => serde_json::to_string(document),
+        }
+        .unwrap_or_default()
+    }
+}
+
+impl Outcome {
+    /// The outcome as a JSON document, its input included.
+    pub fn to_json(&self, layout: Layout) -> String {
+        layout.write(&self.to_form())
+    }
+
+    /// The outcome in a JSON document: the stored results, checks and findings. Only calibrations are fitted again, to
+    /// their stored points.
+    ///
+    /// # Errors
+    /// [`Kind::Wire`]: text that is not JSON, another document, a newer major version, members that are missing,
+    /// unknown or contradict each other, a calibration that was changed.
+    pub fn from_json(text: &str) -> Result<Outcome, Error> {
+        read(text)?.outcome()
+    }
+
+    pub(crate) fn to_form(&self) -> OutcomeForm {
+        OutcomeForm::of(self, &Document::Outcome.schema())
+    }
+}
+
+impl Run {
+    /// The run as a JSON document.
+    pub fn to_json(&self, layout: Layout) -> String {
+        layout.write(&Headed { schema: Document::Run.schema(), body: self.to_document() })
+    }
+
+    /// The run in a JSON document.
+    ///
+    /// # Errors
+    /// As [`Outcome::from_json`].
+    pub fn from_json(text: &str) -> Result<Run, Error> {
+        Run::from_document(&body(text, Document::Run)?)
+    }
+}
+
+/// A document whose members follow its schema.
+#[derive(serde::Serialize)]
+struct Headed {
+    schema: String,
+    #[serde(flatten)]
+    body: Value,
+}
+
+/// The method as a JSON document, every default stated.
+pub fn method_to_json(method: &Method, layout: Layout) -> String {
+    layout.write(&Headed { schema: Document::Method.schema(), body: method.to_document() })
+}
+
+/// The method in a JSON document that begins with its schema.
+///
+/// # Errors
+/// As [`Outcome::from_json`]; what is wrong with the method, by dotted key.
+pub fn method_from_json(text: &str) -> Result<Method, Error> {
+    Method::from_document(&body(text, Document::Method)?)
+}
+
+/// The members of a document after its schema.
+fn body(text: &str, document: Document) -> Result<Value, Error> {
+    header(text)?.expect(document)?;
+    let mut value: Value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+    if let Value::Object(members) = &mut value {
+        members.remove("schema");
+    }
+    Ok(value)
+}
+
+/// The form of an outcome in a document, checked for members that nobody knows.
+fn read(text: &str) -> Result<OutcomeForm, Error> {
+    let header = header(text)?;
+    header.expect(Document::Outcome)?;
+    let form: OutcomeForm = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+    if !header.is_newer() {
+        let value: Value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+        nothing_unknown(&value, &form, "outcome")?;
+    }
+    Ok(form)
+}
+
+fn not_json(error: &serde_json::Error) -> Error {
+    Error::new(Kind::Wire, Problem::new(Place::default(), format!("the document cannot be read: {error}")))
+}
+
+#[cfg(test)]
+mod tests;
