@@ -1,10 +1,15 @@
 //! What comes out of a reduction: results, checks, calibrations, findings, and the input they came from.
 
+#[cfg(feature = "serde")]
+mod diff;
 mod explain;
 mod provenance;
 mod result;
 mod summary;
+mod table;
 
+#[cfg(feature = "serde")]
+pub use diff::{About, Cause, Change, Difference};
 pub use explain::{Explanation, Step};
 pub use provenance::Provenance;
 pub use result::{Limits, Measurement, Reported, ResultRow};

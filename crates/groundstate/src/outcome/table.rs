@@ -103,7 +103,8 @@ fn line(text: &mut String, cells: [String; COLUMNS.len()]) {
 
 #[cfg(test)]
 mod tests {
-    use crate::method::{Method, Profile};
+    use crate::criteria::ProfileName;
+    use crate::method::Method;
     use crate::reduce::reduce;
     use crate::run::Run;
 
@@ -117,7 +118,7 @@ mod tests {
             .sample("empty", &[f64::NAN])
             .build()
             .unwrap();
-        let method = Method::new("Zn", Profile::General).unwrap();
+        let method = Method::new("Zn", ProfileName::General).unwrap();
         let csv = reduce(&run, &method).unwrap().results_csv();
         let lines: Vec<&str> = csv.split_terminator("\r\n").collect();
         assert_eq!(lines.len(), 3);

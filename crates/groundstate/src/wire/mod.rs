@@ -9,7 +9,7 @@ mod v1;
 mod verify;
 
 pub use header::{Document, Header, header};
-pub use verify::{Difference, Verification, verify};
+pub use verify::{Deviation, Verification, verify};
 
 use serde_json::Value;
 

@@ -1,5 +1,5 @@
 use super::*;
-use crate::method::Profile;
+use crate::criteria::ProfileName;
 use crate::reduce::reduce;
 use crate::run::Role;
 
@@ -7,7 +7,7 @@ const WATER: &str = include_str!("../../../../python/groundstate/demo/roof_water
 const SEDIMENT: &str = include_str!("../../../../python/groundstate/demo/gutter_sediment.csv");
 
 fn method() -> Method {
-    Method::new("Zn", Profile::General).unwrap()
+    Method::new("Zn", ProfileName::General).unwrap()
 }
 
 fn small() -> Outcome {

@@ -17,7 +17,7 @@ pub struct Verification {
     /// Version of the library that reduced its input again.
     pub verified_by: String,
     /// The first member that differs, in the order of the document; none where all are the same.
-    pub first: Option<Difference>,
+    pub first: Option<Deviation>,
     /// How many members differ.
     pub count: usize,
 }
@@ -49,7 +49,7 @@ impl std::fmt::Display for Verification {
 
 /// A member of a document that differs.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Difference {
+pub struct Deviation {
     /// Path of the member, such as `results[3].result.value`.
     pub path: String,
     /// What the archive says, as JSON; none where it has no such member.
@@ -58,7 +58,7 @@ pub struct Difference {
     pub recomputed: Option<String>,
 }
 
-impl std::fmt::Display for Difference {
+impl std::fmt::Display for Deviation {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let shown = |value: &Option<String>| value.clone().unwrap_or_else(|| "nothing".to_owned());
         write!(f, "{}: stored {}, recomputed {}", self.path, shown(&self.stored), shown(&self.recomputed))
@@ -97,7 +97,7 @@ pub fn verify(text: &str) -> Result<Verification, Error> {
 
 struct Comparison {
     exact: bool,
-    first: Option<Difference>,
+    first: Option<Deviation>,
     count: usize,
 }
 
@@ -133,7 +133,7 @@ impl Comparison {
     fn differ(&mut self, stored: Option<&Value>, recomputed: Option<&Value>, path: &str) {
         self.count += 1;
         let (stored, recomputed) = (stored.map(Value::to_string), recomputed.map(Value::to_string));
-        self.first.get_or_insert_with(|| Difference { path: path.to_owned(), stored, recomputed });
+        self.first.get_or_insert_with(|| Deviation { path: path.to_owned(), stored, recomputed });
     }
 
     fn same(&self, a: &Number, b: &Number) -> bool {

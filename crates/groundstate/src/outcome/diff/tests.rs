@@ -1,5 +1,6 @@
 use super::*;
-use crate::method::{Exclusion, Method, Profile};
+use crate::criteria::ProfileName;
+use crate::method::{Exclusion, Method};
 use crate::reduce::reduce;
 use crate::run::{Role, Run};
 
@@ -17,7 +18,7 @@ fn run(reading: f64) -> Run {
 }
 
 fn method() -> Method {
-    Method::new("Zn", Profile::General).unwrap()
+    Method::new("Zn", ProfileName::General).unwrap()
 }
 
 #[test]
