@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOMS = """
-    error finding element numeric unit rounding statistics estimate glassware curve addition preparation detection
+    error finding element numeric unit rounding statistics estimate document glassware curve addition preparation detection
     criteria method run check report outcome reduce columns simulate
     signal
     wire text

@@ -20,7 +20,9 @@ impl Hasher {
 
     pub fn numbers(&mut self, numbers: &[f64]) {
         self.word(numbers.len() as u64);
-        numbers.iter().for_each(|number| self.word(number.to_bits()));
+        // What is not a number has several patterns of bits, and is one thing.
+        let bits = |number: &f64| if number.is_nan() { f64::NAN.to_bits() } else { number.to_bits() };
+        numbers.iter().for_each(|number| self.word(bits(number)));
     }
 
     pub fn text(&mut self, text: &str) {

@@ -156,7 +156,7 @@ impl Points {
         if readings.len() != x.len() || readings.contains(&0) {
             return Err(Error::argument("readings", "every point is the mean of one reading or more"));
         }
-        if within.len() != x.len() || !within.iter().all(|squares| *squares >= 0.0) {
+        if within.len() != x.len() || within.iter().any(|squares| *squares < 0.0) {
             return Err(Error::argument("within", "a sum of squares is a number from 0 up"));
         }
         Ok(Points { x, y, readings, within, kind })

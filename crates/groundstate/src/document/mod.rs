@@ -6,7 +6,7 @@ mod name;
 mod number;
 
 pub use canonical::{canonical, sha256_hex};
-pub(crate) use form::{Form, form};
+pub(crate) use form::{Definitions, Form, form};
 pub(crate) use name::{Named, Word, named};
 pub(crate) use number::{DofForm, Real, finite};
 
@@ -33,18 +33,6 @@ pub(crate) fn at(at: &str, error: &Error) -> Error {
 pub(crate) fn value_of(form: &impl serde::Serialize) -> Value {
     // Forms have text keys and numbers only, so that writing one cannot fail.
     serde_json::to_value(form).unwrap_or(Value::Null)
-}
-
-/// The schema of a whole document: `definitions` are collected from the form `F`.
-pub(crate) fn schema_of<F: Form>(title: &str) -> Value {
-    let mut definitions = form::Definitions::new();
-    let root = F::schema(&mut definitions);
-    serde_json::json!({
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": title,
-        "$ref": root["$ref"],
-        "$defs": definitions,
-    })
 }
 
 /// Refuses members of `document` that `form`, read from it, does not have.

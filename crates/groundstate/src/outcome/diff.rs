@@ -191,7 +191,8 @@ fn related(outcome: &Outcome, position: u32) -> Vec<u32> {
     let (batch, id) = (&here.identity.prep_batch, &here.identity.preparation_id);
     // A blank without a portion of its own takes that of its batch.
     let together = |other: &crate::run::Position| {
-        (batch.is_some() && other.identity.prep_batch == *batch) || (id.is_some() && other.identity.preparation_id == *id)
+        (batch.is_some() && other.identity.prep_batch == *batch)
+            || (id.is_some() && other.identity.preparation_id == *id)
     };
     let found = outcome.run.positions.iter().filter(|other| parent(other) || together(other));
     found.map(|other| other.number).collect()

@@ -38,30 +38,30 @@ impl Provenance {
     /// Of this version of the library reducing `run` by `method`; with fingerprints where the feature `serde` is on.
     pub fn of(method: &Method, run: &Run) -> Self {
         #[cfg(feature = "serde")]
-        return fingerprints(method, run);
+        return Provenance::of_documents(&method.to_document(), &run.to_document());
         #[cfg(not(feature = "serde"))]
         {
             let _ = (method, run);
             Provenance::new()
         }
     }
-}
 
-#[cfg(feature = "serde")]
-fn fingerprints(method: &Method, run: &Run) -> Provenance {
-    use crate::document::{canonical, sha256_hex};
-    let digest = |text: &str| Some(sha256_hex(text.as_bytes()));
-    let document = method.to_document();
-    let member = |name: &str| document.get(name).map_or_else(|| "{}".to_owned(), canonical);
-    let (table, method) = (canonical(&run.to_document()), canonical(&document));
-    // Members in the order of RFC 8785, which is that of their names here.
-    let input = format!("{{\"method\":{method},\"run\":{table},\"schema\":\"{}\"}}", Provenance::INPUT);
-    let profile = format!("{{\"criteria\":{},\"profile\":{}}}", member("criteria"), member("profile"));
-    Provenance {
-        fingerprint: digest(&input),
-        method: digest(&method),
-        profile: digest(&profile),
-        table: digest(&table),
-        ..Provenance::new()
+    /// The same from the documents of method and run.
+    #[cfg(feature = "serde")]
+    pub(crate) fn of_documents(method: &serde_json::Value, run: &serde_json::Value) -> Self {
+        use crate::document::{canonical, sha256_hex};
+        let digest = |text: &str| Some(sha256_hex(text.as_bytes()));
+        let member = |name: &str| method.get(name).map_or_else(|| "null".to_owned(), canonical);
+        let profile = format!("{{\"criteria\":{},\"profile\":{}}}", member("criteria"), member("profile"));
+        let (method, table) = (canonical(method), canonical(run));
+        // The members are in the order of RFC 8785 as they stand.
+        let input = format!("{{\"method\":{method},\"run\":{table},\"schema\":\"{}\"}}", Self::INPUT);
+        Provenance {
+            fingerprint: digest(&input),
+            method: digest(&method),
+            profile: digest(&profile),
+            table: digest(&table),
+            ..Provenance::new()
+        }
     }
 }

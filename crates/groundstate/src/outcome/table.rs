@@ -5,10 +5,33 @@ use crate::estimate::Estimate;
 
 /// Names of the columns, in order.
 const COLUMNS: [&str; 27] = [
-    "run", "position", "role", "label", "sample_id", "segment", "signal_mean", "readings", "solution_status",
-    "solution_value", "solution_standard_uncertainty", "solution_unit", "status", "value", "standard_uncertainty",
-    "degrees_of_freedom", "expanded_uncertainty", "coverage_factor", "unit", "mdl", "lod", "loq", "qualifiers",
-    "qualifier_letters", "reported_text", "reported", "condemned",
+    "run",
+    "position",
+    "role",
+    "label",
+    "sample_id",
+    "segment",
+    "signal_mean",
+    "readings",
+    "solution_status",
+    "solution_value",
+    "solution_standard_uncertainty",
+    "solution_unit",
+    "status",
+    "value",
+    "standard_uncertainty",
+    "degrees_of_freedom",
+    "expanded_uncertainty",
+    "coverage_factor",
+    "unit",
+    "mdl",
+    "lod",
+    "loq",
+    "qualifiers",
+    "qualifier_letters",
+    "reported_text",
+    "reported",
+    "condemned",
 ];
 
 impl Outcome {
@@ -124,7 +147,11 @@ mod tests {
         assert_eq!(lines.len(), 3);
         assert!(lines[0].starts_with("run,position,role,label,"));
         assert!(lines[1].starts_with("\"r,1\",4,sample,\"the \"\"big\"\" roof\",,1,0.05,1,in_range,"), "{}", lines[1]);
-        assert!(lines[2].starts_with("\"r,1\",5,sample,empty,,1,,0,no_reading,,,mg/L,no_reading,,,,,,mg/L,"), "{}", lines[2]);
+        assert!(
+            lines[2].starts_with("\"r,1\",5,sample,empty,,1,,0,no_reading,,,mg/L,no_reading,,,,,,mg/L,"),
+            "{}",
+            lines[2]
+        );
         let cells = |line: &str| line.matches(',').count();
         assert_eq!(cells(lines[0]), cells(lines[2]) - 1); // one comma more inside the quoted name
     }

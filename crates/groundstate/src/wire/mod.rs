@@ -5,10 +5,12 @@
 //! left out and its status says why. An outcome holds its input, so that [`verify`] can reduce it again.
 
 mod header;
+mod schema;
 mod v1;
 mod verify;
 
 pub use header::{Document, Header, header};
+pub use schema::schema;
 pub use verify::{Deviation, Verification, verify};
 
 use serde_json::Value;
@@ -73,7 +75,7 @@ impl Run {
     /// # Errors
     /// As [`Outcome::from_json`].
     pub fn from_json(text: &str) -> Result<Run, Error> {
-        Run::from_document(&body(text, Document::Run)?)
+        Run::from_document(&body_of(text, Document::Run)?)
     }
 }
 
@@ -85,21 +87,15 @@ struct Headed {
     body: Value,
 }
 
-/// The method as a JSON document, every default stated.
-pub fn method_to_json(method: &Method, layout: Layout) -> String {
-    layout.write(&Headed { schema: Document::Method.schema(), body: method.to_document() })
-}
-
-/// The method in a JSON document that begins with its schema.
-///
-/// # Errors
-/// As [`Outcome::from_json`]; what is wrong with the method, by dotted key.
-pub fn method_from_json(text: &str) -> Result<Method, Error> {
-    Method::from_document(&body(text, Document::Method)?)
+impl Method {
+    /// The method as a JSON document, every default stated.
+    pub fn to_json(&self, layout: Layout) -> String {
+        layout.write(&Headed { schema: Document::Method.schema(), body: self.to_document() })
+    }
 }
 
 /// The members of a document after its schema.
-fn body(text: &str, document: Document) -> Result<Value, Error> {
+fn body_of(text: &str, document: Document) -> Result<Value, Error> {
     header(text)?.expect(document)?;
     let mut value: Value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
     if let Value::Object(members) = &mut value {
@@ -123,6 +119,3 @@ fn read(text: &str) -> Result<OutcomeForm, Error> {
 fn not_json(error: &serde_json::Error) -> Error {
     Error::new(Kind::Wire, Problem::new(Place::default(), format!("the document cannot be read: {error}")))
 }
-
-#[cfg(test)]
-mod tests;

@@ -6,7 +6,7 @@ use super::read;
 use super::v1::OutcomeForm;
 use crate::document::value_of;
 use crate::error::Error;
-use crate::outcome::Outcome;
+use crate::outcome::Provenance;
 use crate::reduce::reduce;
 
 /// What a second reduction of an archive's input says.
@@ -75,19 +75,25 @@ impl std::fmt::Display for Deviation {
 /// ```
 ///
 /// # Errors
-/// As [`Outcome::from_json`]; an input that cannot be reduced.
+/// As [`Outcome::from_json`](crate::outcome::Outcome::from_json); an input that cannot be reduced.
 pub fn verify(text: &str) -> Result<Verification, Error> {
     let stored = read(text)?;
     let (method, run) = (stored.method()?, stored.run()?);
-    let mut recomputed: Outcome = reduce(&run, &method)?;
-    let verified_by = std::mem::replace(&mut recomputed.provenance.library, stored.library.clone());
-    // What the caller said of the outcome is no part of the reduction.
-    let told = stored.provenance.provenance(&stored.library);
-    (recomputed.provenance.raw, recomputed.provenance.amends) = (told.raw, told.amends);
-    let written_by = stored.library.clone();
-    let mut comparison = Comparison { exact: written_by == verified_by, first: None, count: 0 };
+    let mut recomputed = reduce(&run, &method)?;
+    let (written_by, verified_by) = (stored.library.clone(), recomputed.provenance.library);
+    let told = stored.provenance.provenance(&written_by);
+    recomputed.provenance = Provenance {
+        library: written_by.clone(),
+        // What the caller said of the outcome is no part of the reduction.
+        raw: told.raw,
+        amends: told.amends,
+        // A newer version states defaults that an older archive knows nothing of, so its own words are hashed.
+        ..Provenance::of_documents(&stored.method, &value_of(&stored.run))
+    };
     let mut recomputed = recomputed.to_form();
     recomputed.schema.clone_from(&stored.schema);
+    recomputed.method.clone_from(&stored.method);
+    let mut comparison = Comparison { exact: written_by == verified_by, first: None, count: 0 };
     let (stored, recomputed) = (value_of(&stored), value_of(&recomputed));
     for name in OutcomeForm::MEMBERS {
         comparison.member(stored.get(name), recomputed.get(name), name);

@@ -35,6 +35,9 @@ pub struct DefaultUsed {
 }
 
 impl Method {
+    /// Schema of a method that is a document of its own.
+    pub const SCHEMA: &str = "groundstate.method/1";
+
     /// The method in a document.
     ///
     /// ```
@@ -58,16 +61,22 @@ impl Method {
         read::method(document)
     }
 
-    /// The method in a JSON text.
+    /// The method in a JSON text, with or without its `schema`.
     ///
     /// # Errors
-    /// As [`Method::from_document`]; also text that is not JSON.
+    /// As [`Method::from_document`]; also text that is not JSON, or that says it is another document.
     pub fn from_json(text: &str) -> Result<Method, Error> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let document: Value = serde_json::from_str(text).map_err(|error| {
+        let mut document: Value = serde_json::from_str(text).map_err(|error| {
             Error::new(Kind::Method, Problem::new(Place::default(), format!("the text is not JSON: {error}")))
         })?;
-        Method::from_document(&document)
+        match document.as_object_mut().and_then(|members| members.remove("schema")) {
+            Some(schema) if schema != Self::SCHEMA => {
+                let what = format!("got {schema}, expected {:?}", Self::SCHEMA);
+                Err(Error::new(Kind::Wire, Problem::new(Place::named("schema"), what)))
+            }
+            _ => Method::from_document(&document),
+        }
     }
 
     /// The method as a document, every default stated. Reading it gives the same method.

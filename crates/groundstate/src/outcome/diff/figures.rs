@@ -102,11 +102,14 @@ pub(super) fn results(outcome: &Outcome) -> Vec<Figures> {
             ("qualifiers", Some(qualifiers.join(", "))),
             ("reported_text", Some(row.text.clone())),
             ("condemned", Some(row.condemned.to_string())),
-            ("reported", Some(match row.reported {
-                Reported::Yes => "yes".to_owned(),
-                Reported::Instead(position) => format!("position {position} instead"),
-                Reported::NotASample => "not a sample".to_owned(),
-            })),
+            (
+                "reported",
+                Some(match row.reported {
+                    Reported::Yes => "yes".to_owned(),
+                    Reported::Instead(position) => format!("position {position} instead"),
+                    Reported::NotASample => "not a sample".to_owned(),
+                }),
+            ),
             ("conformity", row.conformity.as_ref().map(|conformity| conformity.name().to_owned())),
         ];
         let values = values.map(|(what, value)| (what, Depth::Value, value));
@@ -135,10 +138,13 @@ pub(super) fn checks(outcome: &Outcome) -> Vec<Figures> {
             ("found", check.found.as_ref().and_then(estimate)),
             ("expected", check.expected.and_then(number)),
             ("statistic", check.statistic.map(|one| format!("{} {}", one.figure.name(), one.value))),
-            ("limit", check.limit.map(|limit| {
-                let end = |end: Option<f64>| end.and_then(number).unwrap_or_else(|| "none".to_owned());
-                format!("{} to {}", end(limit.low), end(limit.high))
-            })),
+            (
+                "limit",
+                check.limit.map(|limit| {
+                    let end = |end: Option<f64>| end.and_then(number).unwrap_or_else(|| "none".to_owned());
+                    format!("{} to {}", end(limit.low), end(limit.high))
+                }),
+            ),
             ("affects", list(check.affects.iter().copied().map(f64::from))),
             ("replaced_by", check.replaced_by.map(|position| position.to_string())),
         ];

@@ -73,10 +73,8 @@ fn an_excluded_standard_is_a_cause_of_its_own() {
 #[test]
 fn a_key_of_the_report_does_not_touch_values() {
     let mut words = method();
-    words.reporting.rounding = crate::rounding::Rule {
-        rounding: crate::rounding::Rounding::figures(2).unwrap(),
-        ..words.reporting.rounding
-    };
+    words.reporting.rounding =
+        crate::rounding::Rule { rounding: crate::rounding::Rounding::figures(2).unwrap(), ..words.reporting.rounding };
     words.version = "2".into();
     let (old, new) = (reduce(&run(0.0871), &method()).unwrap(), reduce(&run(0.0881), &words).unwrap());
     let difference = old.diff(&new);
@@ -106,7 +104,9 @@ fn another_version_and_a_new_position_are_named() {
     let difference = old.diff(&new);
     assert_eq!(difference.causes.len(), 2);
     assert!(matches!(&difference.causes[0], Cause::Library { new, .. } if new == "9.0.0"));
-    assert!(matches!(&difference.causes[1], Cause::Input { position: 8, member, old: None, .. } if member == "position"));
+    assert!(
+        matches!(&difference.causes[1], Cause::Input { position: 8, member, old: None, .. } if member == "position")
+    );
     let presence: Vec<&Change> = difference.changes.iter().filter(|change| change.what == "presence").collect();
     assert_eq!(presence.len(), 1);
     assert_eq!(presence[0].to_string(), "C at position 8: presence was nothing, is present");
