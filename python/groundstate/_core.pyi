@@ -5,7 +5,7 @@ stride and byte order, masked arrays, columns of data frames. A missing number i
 out as read-only float64 arrays, or as floats where a scalar went in.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import (
     Any,
     ClassVar,
@@ -22,6 +22,8 @@ from typing import (
 
 import numpy as np
 from numpy.typing import NDArray
+
+from groundstate._table import Table
 
 class _SupportsArray(Protocol):
     def __array__(self) -> NDArray[Any]: ...
@@ -1087,3 +1089,166 @@ def _mdl(
     initial_estimate: float | None,
     as_of: str | None,
 ) -> Mdl: ...
+
+# ---- runs, methods, outcomes
+
+_TableColumns: TypeAlias = bytes | list[tuple[str, str, Any]]
+
+@final
+class Method:
+    """A method: everything that turns a run's readings into reported results. Frozen; equal by content.
+
+    Its keys are described in docs/formats.md.
+    """
+
+    @staticmethod
+    def new(element: str, *, profile: str = "general") -> Method:
+        """A method for `element` with nothing set but the defaults of `profile`: general, sw846_7000b or
+        standard_methods_3111."""
+
+    @staticmethod
+    def from_toml(text: str) -> Method:
+        """The method of a TOML document. MethodError lists everything that is wrong with it."""
+
+    @staticmethod
+    def from_json(text: str) -> Method:
+        """The method of a JSON document."""
+
+    def to_toml(self, *, explicit: bool = False) -> str:
+        """The method as TOML: what differs from the defaults, or with `explicit` every key, with the clause of each
+        default as a comment."""
+
+    def to_json(self) -> str:
+        """The method as JSON, every default stated."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The method as a dictionary, every default stated."""
+
+    @property
+    def id(self) -> str:
+        """Name of the method in the laboratory."""
+
+    @property
+    def version(self) -> str:
+        """Its version."""
+
+    @property
+    def element(self) -> str:
+        """Symbol of the element."""
+
+    @property
+    def profile(self) -> str:
+        """The profile of criteria it started from."""
+
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+@final
+class Run:
+    """One run as it was read: positions in order, with their readings. Frozen; equal by content."""
+
+    @property
+    def name(self) -> str:
+        """Name of the run."""
+
+    @property
+    def facts(self) -> dict[str, str]:
+        """Further columns whose value is the same in every row, by name."""
+
+    @property
+    def position_rule(self) -> str:
+        """How readings came to their positions: given, consecutive_replicates or each_row."""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed while it was read."""
+
+    def to_csv(self) -> str:
+        """The run as a CSV table, rows in order."""
+
+    def __len__(self) -> int:
+        """Number of positions."""
+
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Outcome:
+    """The outcome of reducing one run by one method. Frozen; it holds its input.
+
+    Columns of figures are read-only float64 arrays in the unit of the row (column `unit`); NaN where a row has no
+    such figure, and then `status` says why.
+    """
+
+    @property
+    def results(self) -> Table:
+        """One row a sample position, re-runs included; `reported` marks the one to report for each sample."""
+
+    @property
+    def measurements(self) -> Table:
+        """One row a measured position: samples and checks."""
+
+    @property
+    def checks(self) -> Table:
+        """One row a check: verdict, figure, limits, positions affected, rule."""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order."""
+
+    @property
+    def calibrations(self) -> tuple[Calibration, ...]:
+        """The calibrations, one a segment of the run."""
+
+    @property
+    def run(self) -> Run:
+        """The run as it was read."""
+
+    @property
+    def method(self) -> Method:
+        """The method as it was used."""
+
+    @property
+    def scope(self) -> str:
+        """What the standard uncertainties cover, in words that every report must carry."""
+
+    @property
+    def uncertainty_name(self) -> str:
+        """Name of what a standard uncertainty of an outcome is."""
+
+    @property
+    def standing(self) -> Literal["complete", "incomplete", "failed"]:
+        """What the checks say as a whole: complete only where everything required is there, evaluated and passed."""
+
+    @property
+    def exit_status(self) -> int:
+        """0 where the standing is complete, else 1."""
+
+    def budget(self, which: str | int) -> tuple[BudgetLine, ...]:
+        """The uncertainty budget of the reported result of this label, or of the row at this position; largest
+        share first."""
+
+    def covariance(self) -> _Floats:
+        """Covariance matrix of the rows of `results`, through the sources they share; each in its own unit."""
+
+    def summary(self) -> str:
+        """Results, checks and findings as readable text."""
+
+    def explain(self, which: str | int) -> str:
+        """A result as numbered steps with figures and rules: the reported one of this label, or the row at this
+        position."""
+
+def _method_from_toml_bytes(bytes: bytes) -> Method: ...
+def _method_from_json(text: str) -> Method: ...
+def _read_runs(columns: _TableColumns, method: Method | None = None) -> list[Run]: ...
+def _read_each(columns: _TableColumns, method: Method | None = None) -> list[tuple[str, Run | GroundstateError]]: ...
+def _reduce(run: Run, method: Method) -> Outcome: ...
+def _reduce_many(
+    runs: Sequence[Run],
+    methods: Method | list[tuple[str, Method]],
+    threads: int,
+    progress: Callable[[int, int], bool | None] | None = None,
+) -> tuple[list[Outcome | BaseException], bool]: ...

@@ -23,6 +23,8 @@ COLUMNS = [
 
 Row = dict[str, object]
 
+READINGS = 3
+
 
 class Bench:
     """An invented instrument that reads one solution after the other."""
@@ -34,10 +36,10 @@ class Bench:
         self.position = 0
         self.drift = 1.0
 
-    def read(self, role: str, label: str, solution: float, readings: int = 3, **facts: object) -> None:
+    def read(self, role: str, label: str, solution: float, **facts: object) -> None:
         """Reads a solution of so many mg/L; `facts` fill the other columns."""
         self.position += 1
-        for replicate in range(1, readings + 1):
+        for replicate in range(1, READINGS + 1):
             signal = self.response(max(solution, 0.0)) * self.drift
             signal += self.random.gauss(0.0, 0.0004 + 0.004 * signal)
             row: Row = {

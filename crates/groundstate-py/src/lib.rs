@@ -12,11 +12,14 @@ mod finding;
 mod interval;
 mod mdl;
 mod measured;
+mod method;
 mod noise;
 mod nondetect;
+mod outcome;
 mod preparation;
 mod response;
 mod rounding;
+mod run;
 mod statistics;
 mod uncertain;
 
@@ -43,7 +46,10 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     rounding::register(module)?;
     nondetect::register(module)?;
     mdl::register(module)?;
-    archive::register(module)
+    archive::register(module)?;
+    method::register(module)?;
+    run::register(module)?;
+    outcome::register(module)
 }
 
 #[pymodule(gil_used = false)]

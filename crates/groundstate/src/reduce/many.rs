@@ -2,22 +2,12 @@
 
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
-use std::sync::Arc;
 
 use super::reduce;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::method::Method;
 use crate::outcome::Outcome;
-use crate::run::Run;
-
-/// A run that could not be reduced.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RunError {
-    /// Its name.
-    pub run: Arc<str>,
-    /// Why.
-    pub error: Error,
-}
+use crate::run::{Run, RunError};
 
 /// Runs between two words of progress: enough to keep the threads busy, few enough to stop within a moment.
 const CHUNK: usize = 64;

@@ -10,7 +10,7 @@ mod prepare;
 mod segments;
 mod write;
 
-pub use many::{RunError, reduce_many};
+pub use many::reduce_many;
 
 use crate::error::Error;
 use crate::method::Method;

@@ -1,0 +1,307 @@
+//! What comes out of a reduction.
+
+use std::num::NonZeroUsize;
+use std::ops::ControlFlow;
+use std::sync::Arc;
+
+use groundstate::check::{Check, Verdict};
+use groundstate::estimate::Estimate;
+use groundstate::outcome::{Outcome as Core, SCOPE, U_NAME};
+use groundstate::preparation::SampleLimit;
+use groundstate::reduce::{reduce, reduce_many};
+use numpy::{IntoPyArray, PyArray1};
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList, PyTuple};
+
+use crate::arrays::square;
+use crate::budget::BudgetLine;
+use crate::calibration::Calibration;
+use crate::error::{OrRaise, raised, wrong_type};
+use crate::finding::findings;
+use crate::method::{Method, Methods};
+use crate::run::Run;
+
+/// The outcome of reducing one run by one method. Frozen; it holds its input.
+#[pyclass(frozen, module = "groundstate")]
+pub struct Outcome(pub Arc<Core>);
+
+/// A column of figures; NaN where there is none.
+fn figures<'py>(py: Python<'py>, values: impl Iterator<Item = f64>) -> Bound<'py, PyArray1<f64>> {
+    values.collect::<Vec<f64>>().into_pyarray(py)
+}
+
+/// A table of the package from named columns.
+fn table<'py>(py: Python<'py>, columns: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
+    py.import("groundstate._table")?.getattr("Table")?.call1((columns,))
+}
+
+#[pymethods]
+impl Outcome {
+    /// One row a sample position, re-runs included.
+    #[getter]
+    fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let rows: Vec<usize> =
+            (0..self.0.rows().len()).filter(|i| self.0.rows()[*i].role == groundstate::run::Role::Sample).collect();
+        self.rows_table(py, &rows)
+    }
+
+    /// One row a measured position: samples and checks.
+    #[getter]
+    fn measurements<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        self.rows_table(py, &(0..self.0.rows().len()).collect::<Vec<usize>>())
+    }
+
+    /// One row a check.
+    #[getter]
+    fn checks<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let checks = self.0.checks();
+        let text = |of: &dyn Fn(&Check) -> Option<String>| PyList::new(py, checks.iter().map(of));
+        let number = |of: &dyn Fn(&Check) -> Option<f64>| figures(py, checks.iter().map(|c| of(c).unwrap_or(f64::NAN)));
+        let columns = PyDict::new(py);
+        columns.set_item("check", text(&|c| Some(c.kind.name().to_owned()))?)?;
+        columns.set_item("label", text(&|c| Some(c.label.to_string()))?)?;
+        columns.set_item("position", PyList::new(py, checks.iter().map(|c| c.position))?)?;
+        columns.set_item("segment", PyList::new(py, checks.iter().map(|c| c.segment))?)?;
+        columns.set_item("prep_batch", text(&|c| c.batch.as_ref().map(ToString::to_string))?)?;
+        columns.set_item("verdict", text(&|c| Some(c.verdict.name().to_owned()))?)?;
+        columns.set_item(
+            "reason",
+            text(&|c| match &c.verdict {
+                Verdict::NotEvaluated(reason) => Some(reason.to_string()),
+                Verdict::Missing(gap) => Some(gap.name().to_owned()),
+                Verdict::Pass | Verdict::Fail => None,
+            })?,
+        )?;
+        columns.set_item("figure", text(&|c| c.statistic.map(|s| s.figure.name().to_owned()))?)?;
+        columns.set_item("value", number(&|c| c.statistic.map(|s| s.value)))?;
+        columns.set_item("low", number(&|c| c.limit.and_then(|l| l.low)))?;
+        columns.set_item("high", number(&|c| c.limit.and_then(|l| l.high)))?;
+        columns.set_item("found", number(&|c| c.found.map(|e| e.value)))?;
+        columns.set_item("expected", number(&|c| c.expected))?;
+        columns.set_item("unit", text(&|c| c.unit.map(|u| u.name().to_owned()))?)?;
+        columns.set_item("affects", PyList::new(py, checks.iter().map(|c| c.affects.clone()))?)?;
+        columns.set_item("citation", text(&|c| Some(c.citation.to_string()))?)?;
+        table(py, &columns)
+    }
+
+    /// One row a finding, in order.
+    #[getter]
+    fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        findings(py, self.0.findings().to_vec())
+    }
+
+    /// The calibrations, one a segment.
+    #[getter]
+    fn calibrations<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        let all = self.0.calibrations().iter().map(|core| Bound::new(py, Calibration::of(Arc::clone(core))));
+        PyTuple::new(py, all.collect::<PyResult<Vec<_>>>()?)
+    }
+
+    /// The run as it was read.
+    #[getter]
+    fn run(&self) -> Run {
+        Run(Arc::new(self.0.run().clone()))
+    }
+
+    /// The method as it was used.
+    #[getter]
+    fn method(&self) -> Method {
+        Method(Arc::new(self.0.method().clone()))
+    }
+
+    /// What the standard uncertainties cover, in words that every report must carry.
+    #[getter]
+    fn scope(&self) -> &'static str {
+        SCOPE
+    }
+
+    /// Name of what a standard uncertainty of an outcome is.
+    #[getter]
+    fn uncertainty_name(&self) -> &'static str {
+        U_NAME
+    }
+
+    /// "complete", "incomplete" or "failed".
+    #[getter]
+    fn standing(&self) -> &'static str {
+        self.0.standing().name()
+    }
+
+    /// 0 where every required check is there and passed and no other failed, else 1.
+    #[getter]
+    fn exit_status(&self) -> u8 {
+        self.0.standing().exit_status()
+    }
+
+    /// The budget of the reported result called so, or of the row at a position; largest share first.
+    fn budget<'py>(&self, py: Python<'py>, which: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyTuple>> {
+        let position = self.position(which)?;
+        let lines = self.0.budget(position).unwrap_or_default().into_iter();
+        let lines = lines.map(|line| Bound::new(py, BudgetLine::from(line)));
+        PyTuple::new(py, lines.collect::<PyResult<Vec<_>>>()?)
+    }
+
+    /// Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
+    fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let rows: Vec<usize> =
+            (0..self.0.rows().len()).filter(|i| self.0.rows()[*i].role == groundstate::run::Role::Sample).collect();
+        let chosen = self.0.contributions().select(&rows);
+        let matrix = chosen.covariance_matrix().or_raise(py)?;
+        square(py, matrix.size(), matrix.as_slice().to_vec())
+    }
+
+    /// Results, checks and findings as readable text.
+    fn summary(&self) -> String {
+        self.0.summary()
+    }
+
+    /// A result as numbered steps with figures and rules: the reported one called so, or the row at a position.
+    fn explain(&self, py: Python<'_>, which: &Bound<'_, PyAny>) -> PyResult<String> {
+        if let Ok(label) = which.extract::<String>() {
+            return Ok(self.0.explain(&label).or_raise(py)?.to_string());
+        }
+        let position = which.extract().map_err(|_| wrong_type("which", which, "a label or a position"))?;
+        Ok(self.0.explain_position(position).or_raise(py)?.to_string())
+    }
+
+    fn __repr__(&self) -> String {
+        let outcome = &*self.0;
+        let (samples, checks) = (outcome.reported().count(), outcome.checks().len());
+        format!("<Outcome of run {}: {samples} samples, {checks} checks, {}>", outcome.run().name, self.standing())
+    }
+}
+
+impl Outcome {
+    /// The position of a label's reported row, or of a position given as such.
+    fn position(&self, which: &Bound<'_, PyAny>) -> PyResult<u32> {
+        let py = which.py();
+        if let Ok(position) = which.extract::<u32>() {
+            return Ok(self.0.explain_position(position).or_raise(py)?.position);
+        }
+        let label: String = which.extract().map_err(|_| wrong_type("which", which, "a label or a position"))?;
+        Ok(self.0.explain(&label).or_raise(py)?.position)
+    }
+
+    fn rows_table<'py>(&self, py: Python<'py>, rows: &[usize]) -> PyResult<Bound<'py, PyAny>> {
+        let outcome = &*self.0;
+        let all: Vec<&groundstate::outcome::ResultRow> = rows.iter().map(|i| &outcome.rows()[*i]).collect();
+        let estimate = |of: &dyn Fn(&Estimate) -> f64| figures(py, all.iter().map(|row| of(&row.result)));
+        let solution = |of: &dyn Fn(&Estimate) -> f64| figures(py, all.iter().map(|row| of(&row.solution)));
+        let limit = |of: &dyn Fn(&groundstate::outcome::Limits) -> Option<SampleLimit>| {
+            figures(py, all.iter().map(|row| of(&row.limits).map_or(f64::NAN, |limit| limit.adjusted)))
+        };
+        let text =
+            |of: &dyn Fn(&groundstate::outcome::ResultRow) -> String| PyList::new(py, all.iter().map(|row| of(row)));
+        let (mut bound, mut factor) = (Vec::new(), Vec::new());
+        for row in &all {
+            let (u, k) = row.expanded.unwrap_or((f64::NAN, f64::NAN));
+            bound.push(u);
+            factor.push(k);
+        }
+        let marks = |row: &groundstate::outcome::ResultRow| {
+            let letters = |what: &_| outcome.method().qualifiers.get(*what).letters.as_deref().map(str::to_owned);
+            let named =
+                |what: &groundstate::method::Qualification| letters(what).unwrap_or_else(|| what.name().to_owned());
+            row.qualifications.iter().map(named).collect::<Vec<String>>().join(" ")
+        };
+        let columns = PyDict::new(py);
+        columns.set_item("label", text(&|row| row.label.to_string())?)?;
+        columns.set_item("position", PyList::new(py, all.iter().map(|row| row.position))?)?;
+        columns.set_item("role", text(&|row| row.role.name().to_owned())?)?;
+        columns.set_item("segment", PyList::new(py, all.iter().map(|row| row.segment))?)?;
+        columns.set_item("value", estimate(&|e| e.value))?;
+        columns.set_item("standard_uncertainty", estimate(&|e| e.u))?;
+        columns.set_item("degrees_of_freedom", estimate(&|e| e.dof.get()))?;
+        columns.set_item("expanded_uncertainty", bound.into_pyarray(py))?;
+        columns.set_item("coverage_factor", factor.into_pyarray(py))?;
+        columns.set_item("unit", text(&|row| row.unit.name().to_owned())?)?;
+        columns.set_item("status", text(&|row| row.result.status.name().to_owned())?)?;
+        columns.set_item("text", text(&|row| row.text.clone())?)?;
+        columns.set_item("qualifiers", text(&marks)?)?;
+        columns.set_item("reported", PyList::new(py, all.iter().map(|row| row.reported.is_reported()))?)?;
+        columns.set_item("condemned", PyList::new(py, all.iter().map(|row| row.condemned))?)?;
+        columns.set_item(
+            "conformity",
+            PyList::new(py, all.iter().map(|row| row.conformity.as_ref().map(|c| c.name())))?,
+        )?;
+        columns.set_item("solution_value", solution(&|e| e.value))?;
+        columns.set_item("solution_standard_uncertainty", solution(&|e| e.u))?;
+        columns.set_item("multiplier", figures(py, all.iter().map(|row| row.preparation.multiplier())))?;
+        columns.set_item("mean_signal", figures(py, all.iter().map(|row| row.measurement.mean)))?;
+        columns.set_item("readings", PyList::new(py, all.iter().map(|row| row.measurement.readings))?)?;
+        columns.set_item("mdl", limit(&|limits| limits.mdl))?;
+        columns.set_item("lod", limit(&|limits| limits.lod))?;
+        columns.set_item("loq", limit(&|limits| limits.loq))?;
+        table(py, &columns)
+    }
+}
+
+/// Reduces one run.
+#[pyfunction]
+fn _reduce(py: Python<'_>, run: &Run, method: &Method) -> PyResult<Outcome> {
+    let outcome = py.detach(|| reduce(&run.0, &method.0)).or_raise(py)?;
+    Ok(Outcome(Arc::new(outcome)))
+}
+
+/// Reduces many runs; a list of outcomes and exceptions in the order of the runs. `progress(done, total)` may return
+/// False to stop; a signal stops too, and what is finished is kept.
+#[pyfunction]
+#[pyo3(signature = (runs, methods, threads, progress=None))]
+fn _reduce_many<'py>(
+    py: Python<'py>,
+    runs: Vec<PyRef<'py, Run>>,
+    methods: &Bound<'py, PyAny>,
+    threads: usize,
+    progress: Option<Py<PyAny>>,
+) -> PyResult<(Bound<'py, PyList>, bool)> {
+    let methods = match methods.cast::<Method>() {
+        Ok(one) => Methods::One(one.get().clone()),
+        Err(_) => {
+            let named: Vec<(String, Bound<'_, Method>)> = methods.extract()?;
+            Methods::ByRun(named.into_iter().map(|(run, method)| (run, method.get().clone())).collect())
+        }
+    };
+    let cores: Vec<groundstate::run::Run> = runs.iter().map(|run| (*run.0).clone()).collect();
+    let threads = NonZeroUsize::new(threads).unwrap_or(NonZeroUsize::MIN);
+    let mut failure: Option<PyErr> = None;
+    let mut stopped = false;
+    let tell = |done: usize, total: usize| {
+        Python::attach(|py| {
+            let told = py.check_signals().and_then(|()| match &progress {
+                Some(progress) => progress.call1(py, (done, total))?.extract::<Option<bool>>(py),
+                None => Ok(None),
+            });
+            match told {
+                Ok(Some(false)) => {
+                    stopped = true;
+                    ControlFlow::Break(())
+                }
+                Ok(_) => ControlFlow::Continue(()),
+                Err(error) => {
+                    stopped = true;
+                    failure = Some(error);
+                    ControlFlow::Break(())
+                }
+            }
+        })
+    };
+    let outcomes = py.detach(|| reduce_many(&cores, |run| methods.of(run), threads, tell));
+    if let Some(error) = failure.filter(|error| !error.is_instance_of::<pyo3::exceptions::PyKeyboardInterrupt>(py)) {
+        return Err(error);
+    }
+    let list = PyList::empty(py);
+    for outcome in outcomes {
+        match outcome {
+            Ok(outcome) => list.append(Bound::new(py, Outcome(Arc::new(outcome)))?)?,
+            Err(failed) => list.append(raised(py, failed.error).into_value(py))?,
+        }
+    }
+    Ok((list, stopped))
+}
+
+/// Adds the class and its functions.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<Outcome>()?;
+    module.add_function(wrap_pyfunction!(_reduce, module)?)?;
+    module.add_function(wrap_pyfunction!(_reduce_many, module)?)
+}
