@@ -41,6 +41,7 @@ from groundstate._core import (
     TableError,
     Uncertain,
     UnitError,
+    Verification,
     WireError,
     __version__,
     calibrate,
@@ -51,7 +52,7 @@ from groundstate._core import (
     replicates,
     round_reported,
 )
-from groundstate._reduce import Outcomes, read_method, read_runs, reduce, reduce_many
+from groundstate._reduce import Outcomes, read_method, read_runs, reduce, reduce_many, verify
 from groundstate._table import Table
 
 __all__ = [
@@ -97,6 +98,7 @@ __all__ = [
     "TableError",
     "Uncertain",
     "UnitError",
+    "Verification",
     "WireError",
     "__version__",
     "calibrate",
@@ -110,4 +112,5 @@ __all__ = [
     "read_runs",
     "reduce",
     "reduce_many",
+    "verify",
 ]

@@ -1241,6 +1241,60 @@ class Outcome:
         """A result as numbered steps with figures and rules: the reported one of this label, or the row at this
         position."""
 
+    def to_json(self, *, compact: bool = False) -> str:
+        """The outcome as a JSON document that holds its input. `compact` leaves white space out."""
+
+    @staticmethod
+    def from_json(text: str) -> Outcome:
+        """The outcome in a JSON document, as it was stored. WireError says what is wrong with the document."""
+
+    def results_csv(self) -> str:
+        """The results as a CSV table."""
+
+    @property
+    def provenance(self) -> dict[str, Any]:
+        """Version of the library and SHA-256 fingerprints of the input: fingerprint (method and run together),
+        method, profile, table, raw (of the bytes a table was read from, if given), amends."""
+
+    def diff(self, newer: Outcome) -> str:
+        """What changed from this outcome to a newer one, and what in library, method or run can have caused it."""
+
+    def amends(self, old: Outcome, reason: str) -> Outcome:
+        """The same outcome marked as standing for `old`, with the reason."""
+
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+@final
+class Verification:
+    """What a second reduction of an archive's input says. Its text is "identical" or names the first difference."""
+
+    @property
+    def identical(self) -> bool:
+        """Whether nothing differs."""
+
+    @property
+    def count(self) -> int:
+        """How many members of the document differ."""
+
+    @property
+    def first(self) -> tuple[str, str | None, str | None] | None:
+        """The first difference: path, what is stored, what its input gives, the latter two as JSON."""
+
+    @property
+    def written_by(self) -> str:
+        """Version of the library that wrote the archive."""
+
+    @property
+    def verified_by(self) -> str:
+        """Version of the library that reduced its input again."""
+
+    def __eq__(self, other: object, /) -> bool: ...
+    def __ne__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
 def _method_from_toml_bytes(bytes: bytes) -> Method: ...
 def _method_from_json(text: str) -> Method: ...
 def _read_runs(columns: _TableColumns, method: Method | None = None) -> list[Run]: ...
@@ -1252,3 +1306,5 @@ def _reduce_many(
     threads: int,
     progress: Callable[[int, int], bool | None] | None = None,
 ) -> tuple[list[Outcome | BaseException], bool]: ...
+def _outcome_from_json(text: str) -> Outcome: ...
+def _verify(text: str) -> Verification: ...

@@ -14,12 +14,14 @@ from groundstate._core import (
     Outcome,
     Run,
     TableError,
+    Verification,
     _method_from_json,
     _method_from_toml_bytes,
     _read_each,
     _read_runs,
     _reduce,
     _reduce_many,
+    _verify,
 )
 from groundstate._table import Table
 
@@ -220,3 +222,15 @@ def reduce_many(
         elif isinstance(outcome, GroundstateError):
             errors[run.name] = outcome
     return Outcomes(outcomes, errors, interrupted)
+
+
+def verify(archive: str | os.PathLike[str]) -> Verification:
+    """Reduces the input of an archived outcome again and compares every member.
+
+    ``archive`` is a path, or the JSON text itself.
+    """
+    text = os.fspath(archive)
+    if not text.lstrip().startswith("{"):
+        with open(text, encoding="utf-8") as file:
+            text = file.read()
+    return _verify(text)

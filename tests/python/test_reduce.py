@@ -172,3 +172,30 @@ def test_demo_writes_both_outcomes(tmp_path: Path) -> None:
     for name in ("roof_water", "gutter_sediment"):
         document = json.loads((tmp_path / f"{name}.json").read_text("utf-8"))
         assert next(iter(document)) == "schema"
+
+
+def test_archives_come_back_and_verify(tmp_path: Path) -> None:
+    outcome = gs.reduce(SEDIMENT, SEDIMENT_METHOD)
+    again = gs.Outcome.from_json(outcome.to_json())
+    assert again == outcome and again.to_json() == outcome.to_json()
+    assert pickle.loads(pickle.dumps(outcome)) == outcome
+    assert gs.verify(outcome.to_json()).identical
+    archive = tmp_path / "out.json"
+    archive.write_text(outcome.to_json(), "utf-8")
+    assert run_command("verify", archive).stdout == b"identical\n"
+    document = json.loads(outcome.to_json())
+    document["results"][0]["reported_text"] = "0.001"
+    archive.write_text(json.dumps(document), "utf-8")
+    tampered = run_command("verify", archive)
+    assert tampered.returncode == 1 and b"results[0].reported_text" in tampered.stdout
+    assert len(outcome.provenance["fingerprint"]) == 64
+
+
+def test_two_outcomes_are_compared_by_cause() -> None:
+    method = gs.read_method(SEDIMENT_METHOD)
+    other = gs.read_method(method.to_dict() | {"reporting": method.to_dict()["reporting"] | {"figures": 4}})
+    old, new = gs.reduce(SEDIMENT, method), gs.reduce(SEDIMENT, other)
+    said = old.diff(new)
+    assert "figures" in said and "text was" in said
+    assert old.diff(old) == "no difference"
+    assert new.amends(old, "one more figure").provenance["amends"][1] == "one more figure"

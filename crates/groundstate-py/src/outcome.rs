@@ -9,10 +9,12 @@ use groundstate::estimate::Estimate;
 use groundstate::outcome::{Outcome as Core, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
+use groundstate::wire::{Layout, Verification as CoreVerification, verify};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
 
+use crate::archive::function;
 use crate::arrays::square;
 use crate::budget::BudgetLine;
 use crate::calibration::Calibration;
@@ -164,6 +166,60 @@ impl Outcome {
         Ok(self.0.explain_position(position).or_raise(py)?.to_string())
     }
 
+    /// The outcome as a JSON document that holds its input; readable for ever. `compact` leaves white space out.
+    #[pyo3(signature = (*, compact=false))]
+    fn to_json(&self, py: Python<'_>, compact: bool) -> String {
+        let layout = if compact { Layout::Compact } else { Layout::Pretty };
+        py.detach(|| self.0.to_json(layout))
+    }
+
+    /// The outcome in a JSON document, as it was stored.
+    #[staticmethod]
+    fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
+        let core = py.detach(|| Core::from_json(text)).or_raise(py)?;
+        Ok(Outcome(Arc::new(core)))
+    }
+
+    /// The results as a CSV table.
+    fn results_csv(&self) -> String {
+        self.0.results_csv()
+    }
+
+    /// Version of the library and SHA-256 fingerprints of the input: fingerprint (method and run together), method,
+    /// profile, table, raw (of the bytes a table was read from, if given), amends.
+    #[getter]
+    fn provenance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let from = self.0.provenance();
+        let columns = PyDict::new(py);
+        columns.set_item("library", &from.library)?;
+        columns.set_item("fingerprint", &from.fingerprint)?;
+        columns.set_item("method", &from.method)?;
+        columns.set_item("profile", &from.profile)?;
+        columns.set_item("table", &from.table)?;
+        columns.set_item("raw", &from.raw)?;
+        columns.set_item("amends", &from.amends)?;
+        Ok(columns)
+    }
+
+    /// What changed from this outcome to a newer one, and what in library, method or run can have caused it, as text.
+    fn diff(&self, newer: &Outcome) -> String {
+        self.0.diff(&newer.0).to_string()
+    }
+
+    /// The same outcome marked as standing for `old`, with the reason.
+    fn amends(&self, py: Python<'_>, old: &Outcome, reason: &str) -> PyResult<Self> {
+        let core = (*self.0).clone().amends(&old.0, reason).or_raise(py)?;
+        Ok(Outcome(Arc::new(core)))
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0) || self.0.to_json(Layout::Compact) == other.0.to_json(Layout::Compact)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
+        Ok((function(py, "_outcome_from_json")?, (self.0.to_json(Layout::Compact),)))
+    }
+
     fn __repr__(&self) -> String {
         let outcome = &*self.0;
         let (samples, checks) = (outcome.reported().count(), outcome.checks().len());
@@ -299,9 +355,72 @@ fn _reduce_many<'py>(
     Ok((list, stopped))
 }
 
-/// Adds the class and its functions.
+/// An outcome from JSON; what a pickle calls.
+#[pyfunction]
+fn _outcome_from_json(py: Python<'_>, text: &str) -> PyResult<Outcome> {
+    Outcome::from_json(py, text)
+}
+
+/// What a second reduction of an archive's input says.
+#[pyclass(frozen, eq, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct Verification(CoreVerification);
+
+#[pymethods]
+impl Verification {
+    /// Whether nothing differs.
+    #[getter]
+    fn identical(&self) -> bool {
+        self.0.is_identical()
+    }
+
+    /// How many members of the document differ.
+    #[getter]
+    fn count(&self) -> usize {
+        self.0.count
+    }
+
+    /// The first difference: path, what is stored, what its input gives, the latter two as JSON; None where nothing
+    /// differs.
+    #[getter]
+    fn first(&self) -> Option<(String, Option<String>, Option<String>)> {
+        let first = self.0.first.clone()?;
+        Some((first.path, first.stored, first.recomputed))
+    }
+
+    /// Version of the library that wrote the archive.
+    #[getter]
+    fn written_by(&self) -> &str {
+        &self.0.written_by
+    }
+
+    /// Version of the library that reduced its input again.
+    #[getter]
+    fn verified_by(&self) -> &str {
+        &self.0.verified_by
+    }
+
+    fn __str__(&self) -> String {
+        self.0.to_string()
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<Verification: {}>", self.0)
+    }
+}
+
+/// Reduces the input of an archived outcome again and compares every member.
+#[pyfunction]
+fn _verify(py: Python<'_>, text: &str) -> PyResult<Verification> {
+    py.detach(|| verify(text)).map(Verification).or_raise(py)
+}
+
+/// Adds the classes and functions.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Outcome>()?;
+    module.add_class::<Verification>()?;
+    module.add_function(wrap_pyfunction!(_outcome_from_json, module)?)?;
+    module.add_function(wrap_pyfunction!(_verify, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce_many, module)?)
 }
