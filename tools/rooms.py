@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOMS = """
-    error finding element numeric unit rounding statistics estimate document glassware curve addition preparation detection
-    criteria method run check report outcome reduce columns simulate
+    error finding element numeric unit rounding statistics estimate document glassware curve addition
+    preparation detection criteria method run check report outcome reduce columns simulate
     signal
     wire text
 """.split()

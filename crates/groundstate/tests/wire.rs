@@ -129,7 +129,9 @@ fn uncertainty_follows_from_the_stored_contributions() {
         let rows = value["budgets"]["rows"].as_array().unwrap();
         for (row, result) in rows.iter().zip(value["results"].as_array().unwrap()) {
             let Some(u) = result["result"]["standard_uncertainty"].as_f64() else { continue };
-            let sum: f64 = (row["contributions"].as_array().unwrap().iter()).map(|c| c.as_f64().unwrap().powi(2)).sum();
+            let sum: f64 = (row["contributions"].as_array().unwrap().iter())
+                .map(|c| c.as_f64().unwrap() * c.as_f64().unwrap())
+                .sum();
             // A root of a sum of the same terms in the same order, plus one rounding.
             assert!((sum.sqrt() - u).abs() <= 4.0 * f64::EPSILON * u, "{} {u}", sum.sqrt());
         }
