@@ -17,7 +17,7 @@ from tests.oracle.figures import REFERENCE, Case, levels_of, load
 ORACLE_ONLY = frozenset({"sum", "product", "distance_line", "additive_model", "percentile_rank", "minimum_level"})
 
 # Kinds whose function the Python surface still lacks. A test fails as soon as one appears.
-NOT_YET = {"replicates": "replicates", "mdl": "mdl", "standard_additions": "standard_additions"}
+NOT_YET = {"standard_additions": "standard_additions"}
 
 # Derived figures of a source that the package leaves to its user.
 LEFT_TO_THE_USER = frozenset({"residual_ss", "half_width"})
@@ -126,6 +126,28 @@ def _of_calibration(case: Case, name: list[str]) -> float:
             raise KeyError(".".join(name))
 
 
+def _of_replicates(case: Case, name: list[str]) -> float:
+    values = [float(text) for text in case.input["values"]]
+    alpha = float(case.input.get("alpha", "0.05"))
+    match name:
+        case ["mean" | "sd" | "rsd" as what]:
+            return given(getattr(gs.replicates(values), what))
+        case ["grubbs", "statistic"]:
+            return gs.grubbs(values, alpha).statistic
+        case ["grubbs", "critical", sides]:
+            return gs.grubbs(values, alpha, sides == "two_sided").critical
+        case ["dixon", "statistic"]:
+            return gs.dixon(values, alpha).statistic
+        case _:
+            raise KeyError(".".join(name))
+
+
+def _of_mdl(case: Case, name: list[str]) -> float:
+    blanks = [text if text == "ND" else float(text) for text in case.input["blanks"]]
+    limit = gs.mdl([float(text) for text in case.input["spikes"]], blanks)
+    return given(getattr(limit, name[0]))
+
+
 def of_the_test(test: gs.FTest | None, what: str) -> float:
     assert test is not None, "the library does not evaluate this test here"
     return test.statistic if what == "f" else test.p
@@ -146,4 +168,6 @@ def correct_digits(found: float, expected: Decimal) -> float:
 
 KINDS: dict[str, Callable[[Case, list[str]], float]] = {
     "calibration": _of_calibration,
+    "replicates": _of_replicates,
+    "mdl": _of_mdl,
 }
