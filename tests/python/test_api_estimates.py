@@ -77,6 +77,17 @@ def test_own_scatter_carries_its_own_dof() -> None:
     assert [line.dof for line in reading] == [2.0]
 
 
+def test_readings_without_scatter_are_not_passed_over_in_silence() -> None:
+    same = [[0.1, 0.1, 0.1], [0.2, 0.21, 0.19]]
+    (finding,) = CAL.concentration(same, scatter="own").findings
+    assert (finding.code, finding.severity, finding.facts) == ("readings_without_scatter", "caution", {"count": 1})
+    stepped = gs.calibrate(X, Y, resolution=0.0001)
+    assert stepped.concentration(same, scatter="own").findings == ()
+    # A step hides a uniform error (JCGM 100:2008, 4.3.7): step over the root of 12, here of the signal.
+    (reading,) = [line for line in stepped.concentration(same, scatter="own").budget(0) if line.kind == "reading"]
+    assert reading.u == pytest.approx(0.0001 / math.sqrt(12) / stepped.coefficients[1], rel=1e-12)
+
+
 @pytest.mark.parametrize("thing", [FOUND, FOUND[0]], ids=["estimates", "estimate"])
 @pytest.mark.parametrize(
     "act",

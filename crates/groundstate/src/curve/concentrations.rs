@@ -427,18 +427,24 @@ impl Concentrations {
 
     /// What was noticed of these readings as a whole.
     pub fn findings(&self) -> Vec<Finding> {
-        let calibration = &self.calibration;
-        let held = match calibration.variance {
-            VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => {
-                held_below
+        let (calibration, mut findings) = (&self.calibration, Vec::new());
+        if let Some((u, _)) = self.readings.given_u() {
+            let resolved = calibration.options().resolution.is_some_and(|step| step > 0.0);
+            let zero = |i: &usize| self.status[*i].has_value() && u.get(*i).is_some_and(|u| u <= 0.0);
+            let count = (0..self.len()).filter(zero).count();
+            if count > 0 && !resolved {
+                findings.push(Finding::new(Code::ReadingsWithoutScatter, Subject::Run).with("count", count));
             }
-            _ => return Vec::new(),
-        };
-        if self.readings.u.is_some() || !self.value.iter().any(|x| *x < held) {
-            return Vec::new();
+            return findings;
         }
-        let finding = Finding::new(Code::NoiseFloor, Subject::Calibration(1));
-        vec![finding.with("level", held).with("unit", calibration.unit().name())]
+        if let VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } =
+            calibration.variance
+            && self.value.iter().any(|x| *x < held_below)
+        {
+            let finding = Finding::new(Code::NoiseFloor, Subject::Calibration(1));
+            findings.push(finding.with("level", held_below).with("unit", calibration.unit().name()));
+        }
+        findings
     }
 
     /// The same as estimates with contributions, their reading sources keyed by content.

@@ -57,6 +57,9 @@ codes! {
     /// Missing readings of standards were skipped.
     ReadingsMissing = "readings_missing", Note,
         "readings of standards that are missing and were skipped: {count}";
+    /// Readings came with a standard uncertainty of zero.
+    ReadingsWithoutScatter = "readings_without_scatter", Caution,
+        "samples whose readings have no scatter, so that nothing of u comes from the reading: {count}; give the resolution of the signal";
     /// Points were left out because the caller said so.
     PointsExcluded = "points_excluded", Caution,
         "points left out of the fit at the caller's word: {count} (by index: {points})";
