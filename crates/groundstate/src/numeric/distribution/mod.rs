@@ -8,7 +8,7 @@
 //!
 //! The functions are our own on top of `libm`, not those of a statistics library, for two reasons: the platform's
 //! `exp` and `ln` under such a library give other last bits on another target, and the tails and large degrees of
-//! freedom must hold 12 digits. `tests/distributions.rs` checks them against integrals of the densities.
+//! freedom must hold 12 digits. `tests/distribution_table.rs` checks them against integrals of the densities.
 //!
 //! ```
 //! use groundstate::numeric::distribution::student_t;
