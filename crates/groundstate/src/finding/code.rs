@@ -315,6 +315,12 @@ codes! {
     /// Positions before the first calibration.
     BeforeCalibration = "before_calibration", Caution,
         "{count} positions come before the first standard and cannot be calibrated";
+    /// A series of standard additions gives no result.
+    AdditionSeriesNotEvaluated = "addition_series_not_evaluated", Caution,
+        "the addition series of {label} gives no result: {reason}";
+    /// A sample is reported by standard additions.
+    AdditionsReported = "additions_reported", Note,
+        "{label} is reported by standard additions, not from the external calibration";
     /// A position was left out by decision.
     PositionExcluded = "position_excluded", Caution,
         "{label} was left out by {who} on {when}: {reason}";

@@ -195,7 +195,8 @@ fn related(outcome: &Outcome, position: u32) -> Vec<u32> {
             || (id.is_some() && other.identity.preparation_id == *id)
     };
     let found = outcome.run.positions.iter().filter(|other| parent(other) || together(other));
-    found.map(|other| other.number).collect()
+    let series = outcome.additions.iter().filter(|series| series.position == position);
+    found.map(|other| other.number).chain(series.flat_map(|series| series.positions.iter().copied())).collect()
 }
 
 #[cfg(test)]

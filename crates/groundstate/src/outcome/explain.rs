@@ -107,6 +107,9 @@ impl Outcome {
 
     fn calibrated(&self, row: &ResultRow) -> Step {
         let title = "Calibration";
+        if let Some(series) = self.additions.iter().find(|series| series.position == row.position) {
+            return Step { title, lines: series.lines(), citation: None };
+        }
         let Some(calibration) = row.segment.checked_sub(1).and_then(|i| self.calibrations.get(i as usize)) else {
             return Step {
                 title,

@@ -1,5 +1,6 @@
 //! What comes out of a reduction: results, checks, calibrations, findings, and the input they came from.
 
+mod additions;
 #[cfg(feature = "serde")]
 mod diff;
 mod explain;
@@ -8,6 +9,7 @@ mod result;
 mod summary;
 mod table;
 
+pub use additions::AdditionSeries;
 #[cfg(feature = "serde")]
 pub use diff::{About, Cause, Change, Difference};
 pub use explain::{Explanation, Step};
@@ -22,7 +24,7 @@ use crate::error::Error;
 use crate::estimate::{BudgetLine, Contributions, Square};
 use crate::finding::Finding;
 use crate::method::Method;
-use crate::run::{Role, Run};
+use crate::run::Run;
 
 /// A stretch of a run under one calibration.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -45,6 +47,7 @@ pub struct Outcome {
     pub(crate) calibrations: Vec<Arc<Calibration>>,
     pub(crate) rows: Vec<ResultRow>,
     pub(crate) contributions: Contributions,
+    pub(crate) additions: Vec<AdditionSeries>,
     pub(crate) verdicts: Judged,
     pub(crate) findings: Vec<Finding>,
 }
@@ -86,14 +89,19 @@ impl Outcome {
         &self.rows
     }
 
-    /// The samples, re-runs included, in order.
+    /// The samples, re-runs and series of standard additions included, in order.
     pub fn results(&self) -> impl Iterator<Item = &ResultRow> {
-        self.rows.iter().filter(|row| row.role == Role::Sample)
+        self.rows.iter().filter(|row| row.reported != Reported::NotASample)
     }
 
     /// The samples' results to be reported, one a sample, in order.
     pub fn reported(&self) -> impl Iterator<Item = &ResultRow> {
         self.results().filter(|row| row.reported.is_reported())
+    }
+
+    /// The series of standard additions, in order. The row at the position of each holds its result.
+    pub fn additions(&self) -> &[AdditionSeries] {
+        &self.additions
     }
 
     /// The row at `position`.

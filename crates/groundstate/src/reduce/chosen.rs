@@ -8,13 +8,14 @@ use crate::estimate::{Contributions, Dof, Estimate, Status, expanded};
 use crate::finding::{Code, Finding, Subject};
 use crate::method::{DofPolicy, Method, Qualification};
 use crate::numeric::distribution::student_t;
-use crate::outcome::{Reported, ResultRow};
+use crate::outcome::{AdditionSeries, Reported, ResultRow};
 use crate::run::Role;
 
 /// Rows of an outcome without their text, and what their uncertainty is made of.
 pub(super) struct Chosen {
     pub rows: Vec<ResultRow>,
     pub contributions: Contributions,
+    pub additions: Vec<AdditionSeries>,
 }
 
 /// The least diluted position that is neither above the top standard nor condemned; of two equal ones the first.
@@ -24,31 +25,45 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
     let positions = &prepared.measured.positions;
     let mut reported = vec![Reported::NotASample; positions.len()];
     let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
-    for position in positions.iter().filter(|position| position.role == Role::Sample) {
-        let sample = (position.sample(), position.identity.fraction.as_deref());
+    let series_at = |i: usize| prepared.measured.series_at(i);
+    let sample_at = |i: usize| {
+        let position = positions[i];
+        let sample = match series_at(i) {
+            Some(series) => Some(&*series.sample),
+            None => (position.role == Role::Sample).then(|| position.sample()),
+        };
+        sample.map(|sample| (sample, position.identity.fraction.as_deref()))
+    };
+    for sample in (0..positions.len()).filter_map(sample_at) {
         if seen.contains(&sample) {
             continue;
         }
         seen.push(sample);
-        let of_sample: Vec<usize> = (0..positions.len())
-            .filter(|i| {
-                let other = positions[*i];
-                other.role == Role::Sample && (other.sample(), other.identity.fraction.as_deref()) == sample
-            })
-            .collect();
+        let all_of_sample: Vec<usize> = (0..positions.len()).filter(|i| sample_at(*i) == Some(sample)).collect();
+        // Standard additions were made because the external calibration is in doubt: they go before it.
+        let (series, external): (Vec<usize>, Vec<usize>) =
+            all_of_sample.iter().copied().partition(|i| series_at(*i).is_some());
+        let by_additions = !series.is_empty() && !external.is_empty();
+        let of_sample = if series.is_empty() { external } else { series };
         let dilution = |i: &usize| prepared.preparations[*i].description().dilution.factor();
         let usable = |i: &&usize| !judged.condemned[**i] && on_the_curve(prepared.results[**i].status);
         let good: Vec<usize> = of_sample.iter().filter(usable).copied().collect();
         let least = good.iter().min_by(|a, b| dilution(a).total_cmp(&dilution(b)).then(a.cmp(b)));
         let most = || of_sample.iter().max_by(|a, b| dilution(a).total_cmp(&dilution(b)).then(b.cmp(a)));
         let Some(best) = least.or_else(most).copied() else { continue };
-        for i in &of_sample {
+        for i in &all_of_sample {
             reported[*i] = if *i == best { Reported::Yes } else { Reported::Instead(positions[best].number) };
+        }
+        if by_additions {
+            findings.push(
+                Finding::new(Code::AdditionsReported, Subject::Position(positions[best].number))
+                    .with("label", sample.0),
+            );
         }
         if of_sample.len() > 1 {
             findings.push(
                 Finding::new(Code::RerunChosen, Subject::Position(positions[best].number))
-                    .with("label", position.sample())
+                    .with("label", sample.0)
                     .with("count", of_sample.len()),
             );
         }
@@ -57,7 +72,7 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
             if let Some(p) = difference(a, b, prepared.contributions.covariance(best, *other)).filter(|p| *p < 0.05) {
                 findings.push(
                     Finding::new(Code::RerunsDiffer, Subject::Position(positions[*other].number))
-                        .with("label", position.sample())
+                        .with("label", sample.0)
                         .with("other", positions[best].number)
                         .with("p", p),
                 );
@@ -84,7 +99,7 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
         rows.push(ResultRow {
             position: position.number,
             role: position.role,
-            label: position.label.clone(),
+            label: series_at(i).map_or_else(|| position.label.clone(), |series| series.sample.clone()),
             segment: prepared.measured.segments[i],
             measurement: prepared.measured.measurements[i],
             solution,
@@ -100,7 +115,8 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
             conformity: judged.conformity[i].clone(),
         });
     }
-    Ok(Chosen { rows, contributions: prepared.contributions.clone() })
+    let additions = prepared.measured.series.clone();
+    Ok(Chosen { rows, contributions: prepared.contributions.clone(), additions })
 }
 
 /// Whether a sample of this status was read within what the curve can tell: a low reading is a result too.

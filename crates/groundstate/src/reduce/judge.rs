@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use super::limits::Limited;
 use super::prepare;
-use crate::check::{self, Added, CalibrationFigures, Conformity, Measured, Parent, StandardReadings, conformity};
+use crate::check::{
+    self, Added, CalibrationFigures, Conformity, Fitness, Measured, Parent, StandardReadings, conformity,
+};
 use crate::curve::Calibration;
 use crate::error::Error;
 use crate::estimate::{Estimate, Status};
@@ -38,12 +40,22 @@ pub(super) fn all<'a>(
     let figures: Vec<CalibrationFigures> =
         segments.iter().zip(calibrations).map(|(segment, found)| figures(run, method, segment, found)).collect();
     let verdicts = check::judge(&measured, &figures, &method.criteria)?;
-    let condemned: Vec<bool> = positions.iter().map(|one| verdicts.condemned.contains(&one.number)).collect();
+    // A series is as good as the worst of its portions.
+    let numbers = |i: usize| match prepared.measured.series_at(i) {
+        Some(series) => series.positions.as_slice(),
+        None => std::slice::from_ref(&positions[i].number),
+    };
+    let condemned: Vec<bool> =
+        (0..positions.len()).map(|i| numbers(i).iter().any(|one| verdicts.condemned.contains(one))).collect();
     let conformity = (0..positions.len())
         .map(|i| {
-            let limit = method.limits.action_for(prepared.kinds[i]).filter(|_| positions[i].role == Role::Sample)?;
+            let limit = method
+                .limits
+                .action_for(prepared.kinds[i])
+                .filter(|_| positions[i].role == Role::Sample || prepared.measured.series_at(i).is_some())?;
+            let fitness = numbers(i).iter().map(|one| verdicts.fitness(*one)).find(|fitness| *fitness != Fitness::Fit);
             let result = converted(prepared.results[i], prepared.units[i].factor_to(limit.unit).ok()?);
-            Some(conformity(&result, limit, method.reporting.coverage, verdicts.fitness(positions[i].number)))
+            Some(conformity(&result, limit, method.reporting.coverage, fitness.unwrap_or(Fitness::Fit)))
         })
         .collect();
     let top =
@@ -123,6 +135,8 @@ fn parent(run: &Run, limited: &Limited<'_>, position: &Position) -> Parent {
     let dilution = |i: &usize| prepared.preparations[*i].description().dilution.factor();
     let best = (0..prepared.measured.positions.len())
         .filter(|i| prepared.measured.positions[*i].label == *label && Some(*i) != here)
+        // A portion with an addition is nobody's parent; the result of its series may be.
+        .filter(|i| prepared.measured.positions[*i].role != Role::Addition || prepared.measured.series_at(*i).is_some())
         .min_by(|a, b| rank(a).cmp(&rank(b)).then(dilution(a).total_cmp(&dilution(b))).then(a.cmp(b)));
     match best {
         Some(i) => Parent::Position(prepared.measured.positions[i].number),

@@ -8,7 +8,7 @@ use crate::error::Error;
 use crate::estimate::{Column, Contributions, Dof, Estimates, Status};
 use crate::finding::{Code, Finding, Subject};
 use crate::method::{Method, OutlierTest, ReadingScatter};
-use crate::outcome::{Measurement, Segment};
+use crate::outcome::{AdditionSeries, Measurement, Segment};
 use crate::run::{Position, Run};
 use crate::statistics::outlier::{self, Side};
 use crate::statistics::replicates::{Replicates, replicates};
@@ -19,6 +19,16 @@ pub(super) struct Measured<'a> {
     pub segments: Vec<u32>,
     pub measurements: Vec<Measurement>,
     pub solution: Estimates,
+    /// Series of standard additions; the row at their position holds what they find.
+    pub series: Vec<AdditionSeries>,
+}
+
+impl Measured<'_> {
+    /// The series whose result stands in row `i`.
+    pub fn series_at(&self, i: usize) -> Option<&AdditionSeries> {
+        let position = self.positions.get(i)?.number;
+        self.series.iter().find(|series| series.position == position)
+    }
 }
 
 pub(super) fn all<'a>(
@@ -74,7 +84,7 @@ pub(super) fn all<'a>(
             );
         }
     }
-    Ok(Measured { positions, segments: of_segment, measurements, solution })
+    Ok(Measured { positions, segments: of_segment, measurements, solution, series: Vec::new() })
 }
 
 fn measurement(scatter: &Option<Replicates>) -> Measurement {
@@ -103,14 +113,14 @@ fn readings(batch: &[usize], scatter: &[Option<Replicates>], own: bool) -> Readi
 }
 
 /// Positions before the first calibration.
-fn uncalibrated(count: usize, method: &Method) -> Result<Estimates, Error> {
+pub(super) fn uncalibrated(count: usize, method: &Method) -> Result<Estimates, Error> {
     let mut empty = Contributions::default();
     (0..count).for_each(|_| empty.push_row([]));
     Estimates::new(vec![f64::NAN; count], vec![Status::NotCalibrated; count], method.calibration.unit, empty)
 }
 
 /// The rows of all parts in the order of their positions.
-fn in_order(parts: &[Estimates], order: &[usize], method: &Method) -> Result<Estimates, Error> {
+pub(super) fn in_order(parts: &[Estimates], order: &[usize], method: &Method) -> Result<Estimates, Error> {
     let tables: Vec<&Contributions> = parts.iter().map(Estimates::contributions).collect();
     let joined = Contributions::join(&tables)?;
     let values = parts.iter().flat_map(|part| part.values().iter().copied()).collect();

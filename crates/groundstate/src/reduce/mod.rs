@@ -1,5 +1,6 @@
 //! From a run and a method to an outcome: the list of steps.
 
+pub(crate) mod additions;
 mod calibrate;
 mod chosen;
 mod judge;
@@ -31,6 +32,7 @@ pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
     let segments = segments::of(run, &mut findings)?;
     let calibrations = calibrate::all(run, method, &segments, &mut findings)?;
     let measured = measure::all(run, method, &segments, &calibrations, &mut findings)?;
+    let measured = additions::all(run, method, &segments, &calibrations, measured, &mut findings)?;
     let prepared = prepare::all(run, method, measured, &mut findings)?;
     let limited = limits::all(run, method, prepared, &mut findings)?;
     let judged = judge::all(run, method, &segments, &calibrations, limited)?;
@@ -45,6 +47,7 @@ pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
         calibrations,
         rows,
         contributions: chosen.contributions,
+        additions: chosen.additions,
         verdicts: judged.verdicts,
         findings,
     })

@@ -101,7 +101,8 @@ fn kind(preparation: &Preparation) -> SampleKind {
 /// What the table says of a position's preparation, and the position where its digest was made.
 ///
 /// A post-digestion spike and a serial dilution are portions of their parent's digest, so what their own rows leave
-/// out is the parent's. Positions that name one preparation share it.
+/// out is the parent's. So are the portions of an addition series, if their rows name a sample and no portion of their own.
+/// Positions that name one preparation share it.
 fn fields(run: &Run, position: &Position) -> (PreparationFields, u32) {
     let mut fields = position.preparation.clone();
     let mut at = first_of_preparation(run, position);
@@ -117,6 +118,20 @@ fn fields(run: &Run, position: &Position) -> (PreparationFields, u32) {
         fields.final_volume_ml = fields.final_volume_ml.or(from.final_volume_ml);
         fields.percent_solids = fields.percent_solids.or(from.percent_solids);
         at = first_of_preparation(run, parent);
+    }
+    if position.role == Role::Addition {
+        // Without a final volume, the volume in its row is that of the solution the additions went into.
+        if fields.final_volume_ml.is_none() {
+            fields.volume_ml = None;
+        }
+        let parent = parent(run, position).filter(|_| fields.mass_g.is_none() && fields.volume_ml.is_none());
+        if let Some(parent) = parent.filter(|parent| parent.role == Role::Sample) {
+            let from = &parent.preparation;
+            (fields.mass_g, fields.volume_ml) = (from.mass_g, from.volume_ml);
+            fields.final_volume_ml = from.final_volume_ml;
+            fields.percent_solids = fields.percent_solids.or(from.percent_solids);
+            at = first_of_preparation(run, parent);
+        }
     }
     (fields, at)
 }

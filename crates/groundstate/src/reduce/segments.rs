@@ -29,15 +29,18 @@ pub(super) fn of(run: &Run, findings: &mut Vec<Finding>) -> Result<Vec<Segment>,
                 );
             }
         }
-        let measured = positions[at + block..].iter().take_while(|position| !position.role.is_calibration()).count();
+        let follow = positions[at + block..].iter().take_while(|position| !position.role.is_calibration());
+        let (measured, series) =
+            follow.fold((0, 0), |(all, series), one| (all + 1, series + usize::from(one.role == Role::Addition)));
         let end = at + block + measured;
         match segments.last_mut() {
             Some(segment) => segment.positions.1 = positions[end - 1].number,
-            None => before += measured,
+            // A series of additions brings its calibration with it.
+            None => before += measured - series,
         }
         at = end;
     }
-    if segments.is_empty() {
+    if segments.is_empty() && !positions.iter().any(|position| position.role == Role::Addition) {
         let what = format!("run {:?} has no standards, so nothing can be calibrated", run.name);
         let problem = Problem::new(Place::named("role"), what).help("mark the standards with the role standard");
         return Err(Error::new(Kind::Table, problem));

@@ -145,11 +145,16 @@ impl OutcomeForm {
             // They are among the findings of the outcome.
             findings: Vec::new(),
         };
+        let (method, run) = (self.method()?, self.run()?);
+        let segments: Vec<Segment> = self.segments.iter().map(SegmentForm::segment).collect();
+        // Fitted again like the calibrations, from the run itself.
+        let additions = crate::reduce::additions::of(&run, &method, &segments, &calibrations)?;
         Ok(Outcome {
-            method: self.method()?,
-            run: self.run()?,
+            additions,
+            method,
+            run,
             provenance: self.provenance.provenance(&self.library),
-            segments: self.segments.iter().map(SegmentForm::segment).collect(),
+            segments,
             calibrations,
             rows,
             contributions,

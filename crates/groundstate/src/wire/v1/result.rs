@@ -197,7 +197,7 @@ impl ResultForm {
             }
         };
         let reported = match (self.role.0, self.reported, self.reported_instead) {
-            (Role::Sample, true, None) => Reported::Yes,
+            (Role::Sample | Role::Addition, true, None) => Reported::Yes,
             (_, false, Some(position)) => Reported::Instead(position),
             (_, false, None) => Reported::NotASample,
             _ => return Err(wrong(here("reported"), "a row is reported, or another position is instead of it")),
