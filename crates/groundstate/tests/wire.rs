@@ -129,9 +129,8 @@ fn uncertainty_follows_from_the_stored_contributions() {
         let rows = value["budgets"]["rows"].as_array().unwrap();
         for (row, result) in rows.iter().zip(value["results"].as_array().unwrap()) {
             let Some(u) = result["result"]["standard_uncertainty"].as_f64() else { continue };
-            let sum: f64 = (row["contributions"].as_array().unwrap().iter())
-                .map(|c| c.as_f64().unwrap() * c.as_f64().unwrap())
-                .sum();
+            let parts = row["contributions"].as_array().unwrap().iter().map(|c| c.as_f64().unwrap());
+            let sum: f64 = parts.map(|c| c * c).sum();
             // A root of a sum of the same terms in the same order, plus one rounding.
             assert!((sum.sqrt() - u).abs() <= 4.0 * f64::EPSILON * u, "{} {u}", sum.sqrt());
         }
@@ -169,7 +168,10 @@ fn one_document_is_not_taken_for_another() {
     let outcome = small();
     let run = outcome.run().to_json(Layout::Pretty);
     let error = Outcome::from_json(&run).unwrap_err();
-    assert!(error.to_string().contains("this is a run (groundstate.run/1), expected a outcome"), "{error}");
+    assert!(
+        error.to_string().contains("got a document \"groundstate.run/1\", expected \"groundstate.outcome/1\""),
+        "{error}"
+    );
     assert!(Run::from_json(&outcome.to_json(Layout::Compact)).is_err());
     let error = Method::from_json(&run).unwrap_err();
     assert_eq!(error.to_string(), "schema: got \"groundstate.run/1\", expected \"groundstate.method/1\"");
@@ -283,6 +285,10 @@ fn other_versions_are_compared_to_twelve_digits() {
 #[test]
 fn what_the_caller_said_stays_with_the_archive() {
     let outcome = small().amends(&of(WATER, WATER_METHOD), "another run by mistake").unwrap();
+    let outcome = outcome.with_raw_table(b"abc");
+    // The one-block message of the examples to FIPS 180-4.
+    let raw = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    assert_eq!(outcome.provenance().raw.as_deref(), Some(raw));
     let text = outcome.to_json(Layout::Pretty);
     assert_eq!(Outcome::from_json(&text).unwrap().provenance(), outcome.provenance());
     assert!(verify(&text).unwrap().is_identical());

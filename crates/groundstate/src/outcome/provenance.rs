@@ -65,3 +65,13 @@ impl Provenance {
         }
     }
 }
+
+#[cfg(feature = "serde")]
+impl super::Outcome {
+    /// The same outcome with the digest of the raw bytes that its table was read from.
+    #[must_use]
+    pub fn with_raw_table(mut self, bytes: &[u8]) -> Self {
+        self.provenance.raw = Some(crate::document::sha256_hex(bytes));
+        self
+    }
+}

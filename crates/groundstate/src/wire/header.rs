@@ -67,7 +67,7 @@ impl Header {
         if self.document == document {
             return Ok(());
         }
-        let what = format!("this is a {} ({self}), expected a {}", self.document.name(), document.name());
+        let what = format!("got a document {:?}, expected {:?}", self.to_string(), document.schema());
         Err(wrong("schema", what))
     }
 }

@@ -9,6 +9,7 @@ mod schema;
 mod v1;
 mod verify;
 
+pub use crate::document::{canonical, sha256_hex};
 pub use header::{Document, Header, header};
 pub use schema::schema;
 pub use verify::{Deviation, Verification, verify};

@@ -36,7 +36,7 @@ fn headed(document: Document, mut root: Value, definitions: Definitions) -> Valu
     let name = document.schema();
     let mut members = Map::new();
     members.insert("$schema".to_owned(), json!("https://json-schema.org/draft/2020-12/schema"));
-    members.insert("$id".to_owned(), json!(format!("urn:{}", name.replace('/', ":"))));
+    members.insert("$id".to_owned(), json!(format!("urn:{}", name.replace(['.', '/'], ":"))));
     members.insert("title".to_owned(), json!(name));
     root["properties"]["schema"] = json!({"const": name});
     if document == Document::Outcome {

@@ -203,7 +203,11 @@ fn criteria() -> Value {
         let section = sections.entry(criterion.check).or_insert_with(|| table(json!({}), &[]));
         let mut value = match criterion.domain {
             Domain::Number { most } => {
-                json!({"anyOf": [{"type": "number", "minimum": 0, "maximum": most}, {"const": "off"}]})
+                let mut number = from_zero();
+                if most.is_finite() {
+                    number["maximum"] = json!(most);
+                }
+                json!({"anyOf": [number, {"const": "off"}]})
             }
             Domain::Count { least, most } => {
                 json!({"anyOf": [{"type": "number", "multipleOf": 1, "minimum": least, "maximum": most}, {"const": "off"}]})
