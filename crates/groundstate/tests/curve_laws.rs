@@ -249,6 +249,14 @@ fn the_reading_part_follows_the_numbers_of_replicates() {
             let curve = calibration.response(estimate.value).u.squared();
             let reading = (s2 + within * (1.0 / f64::from(m) - 0.5)).max(within / f64::from(m));
             assert!(close((estimate.u * slope).squared(), curve + reading, 1e-12, 0.0), "{m} {floored}");
+            if !floored {
+                // Welch-Satterthwaite over the two variance estimates, the second taken off where m > 2.
+                let extra = within * (1.0 / f64::from(m) - 0.5);
+                let expected = (curve + s2 + extra).squared() / ((curve + s2).squared() / 2.0 + extra.squared() / 4.0);
+                assert!(close(estimate.dof.get(), expected, 1e-12, 0.0), "{} {expected}", estimate.dof.get());
+                let stored = found.estimates().unwrap().get(0).unwrap();
+                assert!(close(stored.dof.get(), expected, 1e-12, 0.0) && close(stored.u, estimate.u, 1e-14, 0.0));
+            }
             if m == 2 && !floored {
                 // Nothing but the residual variance is in it: exactly n - p.
                 assert_eq!(estimate.dof, Dof::count(2));

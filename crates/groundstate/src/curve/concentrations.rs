@@ -164,7 +164,7 @@ impl Readings {
 struct ReadingParts {
     /// On the scatter about the curve, or whatever the calibration's scale rests on.
     scale: f64,
-    /// On the scatter within standards.
+    /// On the scatter within standards; negative where the sample has more readings than the standards.
     within: f64,
     /// On the caller's word.
     given: f64,
@@ -329,7 +329,7 @@ impl Calibration {
                 if s2 + extra < within.variance / m {
                     ReadingParts { within: within.variance / m * v, ..Default::default() }
                 } else {
-                    ReadingParts { scale: (s2 + extra.min(0.0)) * v, within: extra.max(0.0) * v, ..Default::default() }
+                    ReadingParts { scale: s2 * v, within: extra * v, ..Default::default() }
                 }
             }
             None if whole && self.options().noise.scales_by_level() => {
@@ -502,14 +502,14 @@ impl Concentrations {
                 line.extend(parts.iter().zip(moved).map(|(source, moved)| (*source, -sd * moved / row.slope)));
                 let reading = row.reading;
                 let at = |part| Key::At(Arc::clone(run), *position, part);
-                if reading.scale > 0.0 {
-                    let source = table.source(at(Part::Reading), SourceKind::Reading, on_scale);
-                    line.push((source, reading.scale.sqrt() / row.slope));
-                }
-                if reading.within > 0.0 {
-                    let part = if reading.scale > 0.0 { Part::Replicates } else { Part::Reading };
-                    let source = table.source(at(part), SourceKind::Reading, on_within);
-                    line.push((source, reading.within.sqrt() / row.slope));
+                let scattered = reading.scale + reading.within;
+                if scattered > 0.0 {
+                    let first = if reading.scale > 0.0 { on_scale } else { on_within };
+                    let source = table.source(at(Part::Reading), SourceKind::Reading, first);
+                    if reading.scale > 0.0 && reading.within.abs() > 0.0 {
+                        table.rests_also(source, on_within, reading.within / scattered);
+                    }
+                    line.push((source, scattered.sqrt() / row.slope));
                 }
                 if reading.given > 0.0 {
                     let own = match reading.given_dof {

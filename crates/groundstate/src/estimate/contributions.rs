@@ -107,8 +107,15 @@ impl Contributions {
 
     /// Adds a source that the caller knows to be new; [`Contributions::shared`] is for one that may be there.
     pub fn source(&mut self, key: Key, kind: SourceKind, variance: VarianceIx) -> SourceIx {
-        self.sources.push(Source { key, kind, variance });
+        self.sources.push(Source { key, kind, variance, second: None });
         SourceIx((self.sources.len() - 1) as u32)
+    }
+
+    /// Lets `part` of the variance of a source rest on a second variance estimate; the rest stays on its first.
+    pub fn rests_also(&mut self, source: SourceIx, second: VarianceIx, part: f64) {
+        if let Some(source) = self.sources.get_mut(source.0 as usize) {
+            source.second = Some((second, part));
+        }
     }
 
     /// The source known as `key`, added if it is new.
@@ -155,11 +162,16 @@ impl Contributions {
     /// Welch-Satterthwaite joins the independent estimates (JCGM 100:2008 G.4.1).
     pub fn dof(&self, row: usize) -> Dof {
         let mut parts: Vec<(VarianceIx, f64)> = Vec::with_capacity(4);
+        let mut add = |variance: VarianceIx, square: f64| match parts.iter_mut().find(|(known, _)| *known == variance) {
+            Some((_, sum)) => *sum += square,
+            None => parts.push((variance, square)),
+        };
         for (source, c) in self.row(row) {
-            let variance = self.sources[source.0 as usize].variance;
-            match parts.iter_mut().find(|(known, _)| *known == variance) {
-                Some((_, sum)) => *sum += c * c,
-                None => parts.push((variance, c * c)),
+            let source = &self.sources[source.0 as usize];
+            let part = source.second.map_or(0.0, |(_, part)| part);
+            add(source.variance, c * c * (1.0 - part));
+            if let Some((second, _)) = source.second {
+                add(second, c * c * part);
             }
         }
         Dof::effective(parts.into_iter().map(|(variance, sum)| (sum, self.variances[variance.0 as usize].dof)))
@@ -264,6 +276,9 @@ impl Contributions {
                     None => {
                         let variance = variances[source.variance.0 as usize];
                         let ix = joined.source(source.key.clone(), source.kind, variance);
+                        if let Some((second, part)) = source.second {
+                            joined.rests_also(ix, variances[second.0 as usize], part);
+                        }
                         known.insert(source.key.clone(), ix);
                         ix
                     }

@@ -40,11 +40,12 @@ impl Dof {
     }
 
     /// Effective degrees of freedom of a sum of variances on independent estimates (Welch-Satterthwaite,
-    /// JCGM 100:2008 G.4.1), real, not truncated. Parts on the same estimate are added before they come here.
+    /// JCGM 100:2008 G.4.1), real, not truncated. A part may be negative, where one estimate is taken off another;
+    /// the sum is not. Parts on the same estimate are added before they come here.
     pub fn effective(parts: impl Iterator<Item = (f64, Dof)>) -> Dof {
         let (mut sum, mut spread) = (0.0, 0.0);
         let mut only = [None, None];
-        for (variance, dof) in parts.filter(|(variance, _)| *variance > 0.0) {
+        for (variance, dof) in parts.filter(|(variance, _)| variance.abs() > 0.0) {
             sum += variance;
             spread += if dof.is_infinite() { 0.0 } else { variance * variance / dof.0 };
             only = [Some(dof), only[0].map(|_| dof)];

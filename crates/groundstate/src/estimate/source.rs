@@ -169,6 +169,9 @@ pub struct Source {
     pub kind: SourceKind,
     /// The variance estimate that its standard uncertainty rests on.
     pub variance: VarianceIx,
+    /// A second estimate that its variance rests on too, and that one's part of the variance. A part is negative where
+    /// scatter was taken off: the residual variance of standards of m readings less what more readings average away.
+    pub second: Option<(VarianceIx, f64)>,
 }
 
 /// A variance estimate with its degrees of freedom. Sources on the same estimate are added before

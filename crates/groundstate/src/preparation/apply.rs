@@ -8,7 +8,7 @@ use super::terms::{Share, Term, Who};
 use super::words::words;
 use crate::curve::Hasher;
 use crate::error::{Error, Kind, Place, Problem};
-use crate::estimate::{Contributions, Dof, Estimates, Key, SourceIx, VarianceIx};
+use crate::estimate::{Contributions, Dof, Estimates, Key, SourceIx};
 use crate::unit::{Dimension, Unit};
 
 /// Whose preparation each row is: what unnamed sources are known by.
@@ -142,7 +142,7 @@ fn apply_rows<'p>(
         let what = format!("the positions do not go with {rows} estimates");
         return Err(Error::argument("origin", what).help("give one position a row"));
     }
-    let mut table = Table::continuing(estimates.contributions())?;
+    let mut table = Table::continuing(estimates.contributions());
     let mut values = Vec::with_capacity(rows);
     for (row, (value, status)) in estimates.values().iter().zip(estimates.statuses()).enumerate() {
         let preparation = preparation(row);
@@ -192,20 +192,10 @@ pub(super) struct Table {
 
 impl Table {
     /// The sources of `before`, with their indices, and none of its rows.
-    fn continuing(before: &Contributions) -> Result<Self, Error> {
-        let mut table = Table::default();
-        let variances: Vec<VarianceIx> = before
-            .variances()
-            .iter()
-            .map(|variance| table.contributions.variance(variance.key.clone(), variance.dof))
-            .collect();
-        for source in before.sources() {
-            let variance = variances.get(source.variance.0 as usize).copied();
-            let variance = variance.ok_or_else(|| Error::argument("estimates", "a source rests on no variance"))?;
-            let ix = table.contributions.source(source.key.clone(), source.kind, variance);
-            table.known.insert(source.key.clone(), ix);
-        }
-        Ok(table)
+    fn continuing(before: &Contributions) -> Self {
+        let contributions = before.select(&[]);
+        let known = contributions.sources().iter().zip(0..).map(|(source, ix)| (source.key.clone(), SourceIx(ix)));
+        Table { known: known.collect(), contributions }
     }
 
     /// The source of a share, added if it is new.

@@ -31,6 +31,10 @@ form! {
         kind: Word<SourceKind>,
         /// Index of its variance estimate, from 0.
         variance: u32,
+        /// Index of a second estimate that its variance rests on too.
+        second_variance: Option<u32>,
+        /// The part of its variance on that second estimate; negative where scatter was taken off.
+        second_part: Option<Real>,
     }
 
     /// The contributions to one result.
@@ -63,7 +67,13 @@ impl BudgetsForm {
                 .map(|one| VarianceForm { key: KeyForm::of(&one.key), degrees_of_freedom: DofForm(one.dof) })
                 .collect(),
             sources: (table.sources().iter())
-                .map(|one| SourceForm { key: KeyForm::of(&one.key), kind: Word(one.kind), variance: one.variance.0 })
+                .map(|one| SourceForm {
+                    key: KeyForm::of(&one.key),
+                    kind: Word(one.kind),
+                    variance: one.variance.0,
+                    second_variance: one.second.map(|(second, _)| second.0),
+                    second_part: one.second.map(|(_, part)| Real(part)),
+                })
                 .collect(),
             rows: (0..table.rows())
                 .map(|row| {
@@ -86,10 +96,16 @@ impl BudgetsForm {
             variances.push(ix);
         }
         for (i, form) in self.sources.iter().enumerate() {
-            let variance = variances.get(form.variance as usize).ok_or_else(|| {
-                wrong(format!("budgets.sources[{i}].variance"), format!("there is no variance {}", form.variance))
-            })?;
-            table.source(form.key.key(&format!("budgets.sources[{i}].key"))?, form.kind.0, *variance);
+            let find = |index: u32| {
+                variances.get(index as usize).copied().ok_or_else(|| {
+                    wrong(format!("budgets.sources[{i}].variance"), format!("there is no variance {index}"))
+                })
+            };
+            let variance = find(form.variance)?;
+            let source = table.source(form.key.key(&format!("budgets.sources[{i}].key"))?, form.kind.0, variance);
+            if let (Some(second), Some(part)) = (form.second_variance, &form.second_part) {
+                table.rests_also(source, find(second)?, part.0);
+            }
         }
         for (i, row) in self.rows.iter().enumerate() {
             let known = row.sources.iter().all(|source| (*source as usize) < self.sources.len());
