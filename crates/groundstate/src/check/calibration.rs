@@ -95,7 +95,7 @@ fn rows(figures: &CalibrationFigures, limits: &CalibrationLimits) -> Vec<Row> {
     if let Some(citation) = &limits.line_only {
         let terms = match figures.shape {
             Shape::Line | Shape::LineThroughZero => 0.0,
-            Shape::Quadratic | Shape::QuadraticThroughZero => 1.0,
+            Shape::Quadratic | Shape::QuadraticThroughZero | Shape::StrayLight => 1.0,
         };
         rows.push((Figure::Curvature, Ok(terms), Limit::at_most(0.0, Edge::Inclusive), citation.clone()));
     }

@@ -8,7 +8,7 @@ use super::noise::{Noise, Sigmas};
 use super::points::{PointKind, Points};
 use super::solve::{self, Frame};
 use super::standards_error::{CovarianceConvention, StandardsError};
-use super::{Shape, identity, replicated};
+use super::{Shape, identity, replicated, stray_light};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{CalibrationId, Dof, Square};
 use crate::finding::{Code, Finding, Subject};
@@ -244,9 +244,12 @@ impl Calibration {
             let what = format!("the levels do not determine a {}", shape.name().replace('_', " "));
             Error::argument("concentration", what).help("spread the standards further apart")
         };
-        let plain = solved(shape, frame, &points, &weighing.weights).ok_or_else(undetermined)?;
+        if shape == Shape::StrayLight {
+            no_offset(&points, &options.zeroing, &standards_error, &mut findings)?;
+        }
+        let (plain, sse, ended) = fitted(shape, frame, &points, &weighing.weights).ok_or_else(undetermined)?;
         let (kernel, sse, termination) = match &standards_error {
-            StandardsError::Negligible => (plain.0, plain.1, None),
+            StandardsError::Negligible => (plain, sse, ended),
             errors => {
                 let unit = weighing.unit_variance(&noise)?;
                 let variances = errors.of(points.len(), unit)?;
@@ -281,7 +284,7 @@ impl Calibration {
             findings,
         };
         calibration.judge()?;
-        calibration.weigh_standards_error(&plain.0);
+        calibration.weigh_standards_error(&plain);
         Ok(calibration)
     }
 
@@ -344,6 +347,12 @@ impl Calibration {
             let finding = Finding::new(Code::FitStoppedEarly, subject.clone());
             self.findings.push(finding.with("iterations", ended.iterations));
         }
+        if let Some(curve) = self.kernel.stray_light.filter(|curve| curve.s <= 0.0 || curve.s >= stray_light::MOST) {
+            let finding = Finding::new(Code::StrayLightAtBound, subject.clone()).with("s", curve.s);
+            let low = "the standards show no bend, and a line through zero says the same";
+            let high = "that is no stray light; look at the standards";
+            self.findings.push(finding.with("advice", if curve.s <= 0.0 { low } else { high }));
+        }
         if self.scale.dof.get() <= 0.0 {
             let count = self.points.len();
             self.findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", count));
@@ -390,11 +399,10 @@ impl Calibration {
         self.options.unit
     }
 
-    /// Fitted coefficients in ascending powers of concentration; a through-zero shape has no intercept to list.
+    /// Fitted coefficients in ascending powers of concentration; a through-zero shape has no intercept to list. Of
+    /// [`Shape::StrayLight`] k, per unit of concentration, and s.
     pub fn coefficients(&self) -> Vec<f64> {
-        let all = [self.kernel.a, self.kernel.b, self.kernel.c];
-        let first = usize::from(self.shape().through_zero());
-        all[first..first + self.shape().parameters()].to_vec()
+        self.kernel.coefficients()
     }
 
     /// Covariance of the coefficients.
@@ -455,14 +463,14 @@ impl Calibration {
         self.top
     }
 
-    /// Where the curve turns; `None` for a line.
+    /// Where the curve turns; `None` for one that does not.
     pub fn turning_point(&self) -> Option<f64> {
         self.kernel.turning_point()
     }
 
     /// The highest signal that a concentration belongs to; `None` where there is no such bound.
     pub fn ceiling(&self) -> Option<f64> {
-        self.turning_point().filter(|_| self.kernel.c < 0.0).map(|x| self.kernel.signal(x))
+        self.kernel.ceiling()
     }
 
     /// Whether the slope keeps its sign from the lowest point to the top one.
@@ -477,7 +485,7 @@ impl Calibration {
         self.serves
     }
 
-    /// Concentration of 1 % absorption, 0.0044 over the slope at zero (SW-846 Chapter Three, section 3.1, which
+    /// Concentration of 1 % absorption, 0.0044 over the slope at zero, never a chord: 0.0044 (1 + s)/k with stray light (SW-846 Chapter Three, section 3.1, which
     /// prints "transmission of 1 %" and means absorption).
     pub fn characteristic_concentration(&self) -> Option<f64> {
         (self.kernel.b > 0.0).then(|| 0.0044 / self.kernel.b)
@@ -498,7 +506,45 @@ impl Calibration {
     }
 }
 
-/// The fit's kernel and weighted sum of squares.
+/// The fit's kernel, its weighted sum of squares, and how an iteration ended.
+fn fitted(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64, Option<Termination>)> {
+    if shape != Shape::StrayLight {
+        return solved(shape, frame, points, weights).map(|(kernel, sse)| (kernel, sse, None));
+    }
+    let (line, _) = solved(Shape::LineThroughZero, frame, points, weights)?;
+    let bent = solved(Shape::QuadraticThroughZero, frame, points, weights).map(|(kernel, _)| kernel);
+    let (kernel, sse, termination) = stray_light::fit(frame, points, weights, &line, bent.as_ref())?;
+    Some((kernel, sse, Some(termination)))
+}
+
+/// A curve with stray light has no offset: its signals must have been zeroed.
+fn no_offset(
+    points: &Points,
+    zeroing: &Zeroing,
+    standards_error: &StandardsError,
+    findings: &mut Vec<Finding>,
+) -> Result<(), Error> {
+    if *standards_error != StandardsError::Negligible {
+        let what = "errors of single standards are not offered with the shape stray_light";
+        let problem = Problem::new(Place::named("x_uncertainty"), what);
+        return Err(Error::new(Kind::NotAvailable, problem.help("name the stock they share, or use a polynomial")));
+    }
+    if *zeroing != Zeroing::Raw {
+        return Ok(());
+    }
+    let blanks = || points.concentrations().iter().zip(points.signals()).filter(|(x, _)| **x <= 0.0).map(|(_, y)| *y);
+    if let Some(y) = blanks().find(|y| y.abs() > 0.0) {
+        let what = format!("the zero level reads {y}, but the shape stray_light has no offset and the signals are raw");
+        return Err(Error::argument("zeroing", what)
+            .help("subtract the blank and say blank_subtracted with its standard uncertainty, or autozeroed"));
+    }
+    if blanks().next().is_none() {
+        findings.push(Finding::new(Code::ZeroAssumed, Subject::Calibration(1)).with("shape", "stray_light"));
+    }
+    Ok(())
+}
+
+/// The kernel and weighted sum of squares of a polynomial; `None` of another shape.
 pub(super) fn solved(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64)> {
     fn of<const P: usize>(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64)> {
         let first = usize::from(shape.through_zero());
@@ -510,6 +556,7 @@ pub(super) fn solved(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]
         Shape::LineThroughZero => of::<1>(shape, frame, points, weights),
         Shape::Line | Shape::QuadraticThroughZero => of::<2>(shape, frame, points, weights),
         Shape::Quadratic => of::<3>(shape, frame, points, weights),
+        Shape::StrayLight => None,
     }
 }
 

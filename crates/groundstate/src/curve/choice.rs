@@ -283,6 +283,7 @@ const fn simplicity(shape: Shape) -> u8 {
     match shape {
         Shape::LineThroughZero => 0,
         Shape::Line => 1,
+        Shape::StrayLight => 2,
         Shape::QuadraticThroughZero => 3,
         Shape::Quadratic => 4,
     }

@@ -173,13 +173,14 @@ impl Calibration {
     /// Mandel's test of the quadratic term: the drop in the weighted residual sum of squares that it brings, against
     /// the residual variance with it (ISO 8466-1, linearity; from memory). The same for a line and its quadratic.
     /// Over the points fitted: standards or readings as [`Calibration::points`] says. `None` where a quadratic would
-    /// leave no degree of freedom.
+    /// leave no degree of freedom, and for a curve with stray light, which has no quadratic term.
     pub fn mandel(&self) -> Option<FTest> {
         let (straight, curved) = match self.shape() {
             Shape::Line | Shape::Quadratic => (Shape::Line, Shape::Quadratic),
             Shape::LineThroughZero | Shape::QuadraticThroughZero => {
                 (Shape::LineThroughZero, Shape::QuadraticThroughZero)
             }
+            Shape::StrayLight => return None,
         };
         let points = self.points();
         let dof = points.len().checked_sub(curved.parameters()).filter(|dof| *dof > 0)?;

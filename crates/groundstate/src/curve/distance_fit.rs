@@ -40,6 +40,7 @@ pub(super) fn fit(
         Shape::LineThroughZero => of::<1>(shape, frame, points, weights, variances, convention),
         Shape::Line | Shape::QuadraticThroughZero => of::<2>(shape, frame, points, weights, variances, convention),
         Shape::Quadratic => of::<3>(shape, frame, points, weights, variances, convention),
+        Shape::StrayLight => None,
     }
 }
 

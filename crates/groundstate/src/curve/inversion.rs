@@ -73,6 +73,9 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
     if !k.is_finite() {
         return (IntervalSet::Whole, [End::Unbounded; 2]);
     }
+    if calibration.kernel.stray_light.is_some() {
+        return numerically(calibration, rows, i, k);
+    }
     let kernel = &calibration.kernel;
     let frame = kernel.frame;
     let domain = branch(calibration);
@@ -108,6 +111,65 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
                 why[side] = End::TurningPoint;
             }
             ends[side] = frame.centre + frame.width * ends[side];
+        }
+    }
+    assembled(pieces)
+}
+
+/// The set of a curve that is no polynomial: the excess is followed outwards from the estimate in growing steps, and
+/// every change of sign is solved in its bracket.
+fn numerically(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) -> (IntervalSet, [End; 2]) {
+    const GROWTH: f64 = 1.25;
+    /// Tops of the calibration that the search goes.
+    const FAR: f64 = 1e6;
+    let kernel = &calibration.kernel;
+    let stocks: f64 = calibration.options().stocks.iter().map(|stock| stock.relative_u * stock.relative_u).sum();
+    let zero = calibration.options().zeroing.u();
+    let excess = |x: f64| {
+        let (away, by_stock) = (rows.signal(i) - kernel.signal(x), x * kernel.slope(x));
+        let by_zero = zero * (1.0 - kernel.shift(x));
+        let curve = calibration.scale().variance * kernel.spread(x) + stocks * by_stock * by_stock + by_zero * by_zero;
+        away * away - k * k * (curve + rows.signal_variance(i, x))
+    };
+    let row = rows.get(i);
+    let top = calibration.top();
+    let centre = row.map_or(f64::NAN, |row| row.value);
+    let (centre, first) = match row.map(|row| row.u) {
+        Some(u) if centre.is_finite() && u > 0.0 => (centre, 0.05 * u),
+        _ if centre.is_finite() => (centre, 1e-9 * top),
+        _ => (top, 1e-3 * top),
+    };
+    let most = FAR * (top + centre.abs());
+    let steps: Vec<f64> =
+        std::iter::successors(Some(first), |step| Some(step * GROWTH)).take_while(|s| *s < most).collect();
+    let below = steps.iter().rev().map(|step| centre - step);
+    let places: Vec<f64> = below.chain([centre]).chain(steps.iter().map(|step| centre + step)).collect();
+    let mut pieces: Vec<Piece> = Vec::new();
+    let mut open = places.first().filter(|x| excess(**x) <= 0.0).map(|_| f64::NEG_INFINITY);
+    for pair in places.windows(2) {
+        let inside = excess(pair[1]) <= 0.0;
+        if inside == open.is_some() {
+            continue;
+        }
+        let crossing = root::bracketed(excess, pair[0], pair[1]).unwrap_or(pair[1]);
+        match open {
+            None => open = Some(crossing),
+            Some(low) => {
+                pieces.push(([low, crossing], [End::Crossed; 2]));
+                open = None;
+            }
+        }
+    }
+    if let Some(low) = open {
+        pieces.push(([low, f64::INFINITY], [End::Crossed; 2]));
+    }
+    let levels_off = kernel.ceiling().is_some();
+    for (ends, why) in &mut pieces {
+        if ends[0].is_infinite() {
+            why[0] = End::Unbounded;
+        }
+        if ends[1].is_infinite() {
+            why[1] = if levels_off { End::Plateau } else { End::Unbounded };
         }
     }
     assembled(pieces)

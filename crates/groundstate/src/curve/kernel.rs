@@ -3,6 +3,7 @@
 
 use super::Shape;
 use super::solve::{Frame, Solution};
+use super::stray_light::StrayLight;
 use crate::numeric::dd::Dd;
 
 /// A fitted curve in two bases: powers of x for values, the frame's powers of t for uncertainty, where nothing
@@ -15,6 +16,8 @@ pub(crate) struct Kernel {
     a_rest: f64,
     pub b: f64,
     pub c: f64,
+    /// The curve in place of the polynomial, whose a, b, c are then its first powers at zero.
+    pub stray_light: Option<StrayLight>,
     pub frame: Frame,
     /// Coefficients of the frame's powers 0, 1, 2.
     pub beta: [f64; 3],
@@ -79,22 +82,79 @@ impl Kernel {
         let a = coefficients[0].value();
         let a_rest = (coefficients[0] - Dd::from(a)).value();
         let (b, c) = (coefficients[1].value(), coefficients[2].value());
-        Kernel { shape, a, a_rest, b, c, frame, beta, inverse, shift, covariance }
+        Kernel { shape, a, a_rest, b, c, stray_light: None, frame, beta, inverse, shift, covariance }
+    }
+
+    /// A curve with stray light. `inverse` is the inverse of the lower factor of the normal matrix in (k width, s) and
+    /// `shift` how these move with all signals.
+    pub fn of_stray_light(
+        shape: Shape,
+        frame: Frame,
+        curve: StrayLight,
+        inverse: [[f64; 2]; 2],
+        shift: [f64; 2],
+    ) -> Kernel {
+        let embedded = |m: [[f64; 2]; 2]| [[m[0][0], m[0][1], 0.0], [m[1][0], m[1][1], 0.0], [0.0; 3]];
+        let units = [1.0 / frame.width, 1.0];
+        let product = |i: usize, j: usize| inverse[0][i] * inverse[0][j] + inverse[1][i] * inverse[1][j];
+        let covariance = [0, 1].map(|i| [0, 1].map(|j| product(i, j) * units[i] * units[j]));
+        Kernel {
+            shape,
+            a: 0.0,
+            a_rest: 0.0,
+            b: curve.slope(0.0),
+            c: 0.0,
+            stray_light: Some(curve),
+            frame,
+            beta: [0.0; 3],
+            inverse: embedded(inverse),
+            shift: [shift[0], shift[1], 0.0],
+            covariance: embedded(covariance),
+        }
+    }
+
+    /// The fitted parameters, as many as the shape has.
+    pub fn coefficients(&self) -> Vec<f64> {
+        if let Some(curve) = self.stray_light {
+            return vec![curve.k, curve.s];
+        }
+        let first = usize::from(self.shape.through_zero());
+        [self.a, self.b, self.c][first..first + self.shape.parameters()].to_vec()
+    }
+
+    /// The signal that the curve does not exceed: at its turn, or its plateau.
+    pub fn ceiling(&self) -> Option<f64> {
+        match self.stray_light {
+            Some(curve) => curve.plateau(),
+            None => self.turning_point().filter(|_| self.c < 0.0).map(|x| self.signal(x)),
+        }
+    }
+
+    /// Derivatives of the curve with respect to (k width, s).
+    fn stray_gradient(&self, curve: StrayLight, x: f64) -> [f64; 2] {
+        let [by_k, by_s] = curve.gradient(x);
+        [by_k / self.frame.width, by_s]
     }
 
     /// Signal at `x`.
     #[inline]
     pub fn signal(&self, x: f64) -> f64 {
-        self.a + x * (self.b + x * self.c)
+        match self.stray_light {
+            None => self.a + x * (self.b + x * self.c),
+            Some(curve) => curve.signal(x),
+        }
     }
 
     /// Slope of the curve at `x`.
     #[inline]
     pub fn slope(&self, x: f64) -> f64 {
-        self.b + 2.0 * self.c * x
+        match self.stray_light {
+            None => self.b + 2.0 * self.c * x,
+            Some(curve) => curve.slope(x),
+        }
     }
 
-    /// Where the curve turns; `None` for a line.
+    /// Where the curve turns; `None` for one that does not.
     pub fn turning_point(&self) -> Option<f64> {
         (self.c.abs() > 0.0).then(|| -self.b / (2.0 * self.c)).filter(|x| x.is_finite())
     }
@@ -106,6 +166,9 @@ impl Kernel {
     /// the one that does not cancel.
     #[inline]
     pub fn invert(&self, y: f64) -> Option<Inverse> {
+        if let Some(curve) = self.stray_light {
+            return curve.invert(y);
+        }
         let d = (y - self.a) - self.a_rest;
         if !self.shape.is_curved() {
             return (self.b > 0.0).then(|| Inverse { x: d / self.b, slope: self.b });
@@ -136,6 +199,10 @@ impl Kernel {
             Shape::LineThroughZero => [l[0][0] * t, 0.0, 0.0],
             Shape::Quadratic => [l[0][0], l[1][0] + l[1][1] * t, l[2][0] + t * (l[2][1] + l[2][2] * t)],
             Shape::QuadraticThroughZero => [l[0][0] * t, t * (l[1][0] + l[1][1] * t), 0.0],
+            Shape::StrayLight => self.stray_light.map_or([0.0; 3], |curve| {
+                let [by_q, by_s] = self.stray_gradient(curve, x);
+                [l[0][0] * by_q, l[1][0] * by_q + l[1][1] * by_s, 0.0]
+            }),
         }
     }
 
@@ -150,6 +217,10 @@ impl Kernel {
     pub fn shift(&self, x: f64) -> f64 {
         if !self.shape.through_zero() {
             return 1.0;
+        }
+        if let Some(curve) = self.stray_light {
+            let [by_q, by_s] = self.stray_gradient(curve, x);
+            return by_q * self.shift[0] + by_s * self.shift[1];
         }
         let t = self.frame.of_x(x);
         t * (self.shift[0] + t * self.shift[1])
@@ -167,7 +238,8 @@ impl Kernel {
             Shape::Line | Shape::Quadratic => {
                 [[l[0][0], 0.0, 0.0], [l[1][0], l[1][1], 0.0], [l[2][0], l[2][1], l[2][2]]]
             }
-            Shape::LineThroughZero | Shape::QuadraticThroughZero => {
+            // A curve with stray light is no polynomial and is never asked for one.
+            Shape::LineThroughZero | Shape::QuadraticThroughZero | Shape::StrayLight => {
                 [[0.0, l[0][0], 0.0], [0.0, l[1][0], l[1][1]], [0.0; 3]]
             }
         }

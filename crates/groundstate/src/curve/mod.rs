@@ -16,6 +16,7 @@ mod replicated;
 mod shape;
 mod solve;
 mod standards_error;
+mod stray_light;
 
 pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, ScaleFrom, Stock, Zero, Zeroing};
 pub use choice::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, Ruled, TestOutcome, choose};

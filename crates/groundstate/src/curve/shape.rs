@@ -15,11 +15,15 @@ pub enum Shape {
     Quadratic,
     /// y = b x + c x²
     QuadraticThroughZero,
+    /// y = log10((1 + s)/(10^(-k x) + s)): Beer's law with a share of light that is not absorbed. Without an offset, so
+    /// the signals must be zeroed.
+    StrayLight,
 }
 
 impl Shape {
     /// Every shape.
-    pub const ALL: [Shape; 4] = [Shape::Line, Shape::LineThroughZero, Shape::Quadratic, Shape::QuadraticThroughZero];
+    pub const ALL: [Shape; 5] =
+        [Shape::Line, Shape::LineThroughZero, Shape::Quadratic, Shape::QuadraticThroughZero, Shape::StrayLight];
 
     /// The stable name, in `snake_case`.
     pub const fn name(self) -> &'static str {
@@ -28,6 +32,7 @@ impl Shape {
             Shape::LineThroughZero => "line_through_zero",
             Shape::Quadratic => "quadratic",
             Shape::QuadraticThroughZero => "quadratic_through_zero",
+            Shape::StrayLight => "stray_light",
         }
     }
 
@@ -56,18 +61,18 @@ impl Shape {
     pub const fn parameters(self) -> usize {
         match self {
             Shape::LineThroughZero => 1,
-            Shape::Line | Shape::QuadraticThroughZero => 2,
+            Shape::Line | Shape::QuadraticThroughZero | Shape::StrayLight => 2,
             Shape::Quadratic => 3,
         }
     }
 
-    /// Whether the intercept is fixed at zero.
+    /// Whether the signal at zero is fixed at zero.
     pub const fn through_zero(self) -> bool {
-        matches!(self, Shape::LineThroughZero | Shape::QuadraticThroughZero)
+        matches!(self, Shape::LineThroughZero | Shape::QuadraticThroughZero | Shape::StrayLight)
     }
 
     /// Whether the shape can bend.
     pub const fn is_curved(self) -> bool {
-        matches!(self, Shape::Quadratic | Shape::QuadraticThroughZero)
+        matches!(self, Shape::Quadratic | Shape::QuadraticThroughZero | Shape::StrayLight)
     }
 }

@@ -90,6 +90,12 @@ codes! {
     /// Standards differ among each other by more than their readings scatter.
     StandardsDisagree = "standards_disagree_more_than_readings", Caution,
         "the standards deviate from the curve by more than their readings scatter (lack of fit F {statistic}, p {p}); fit one point per standard, or a better shape";
+    /// Signals are taken as zeroed without anybody saying so.
+    ZeroAssumed = "zero_assumed", Caution,
+        "the shape {shape} takes the signal at zero concentration as 0, but the signals are raw and no blank shows it; zero them and say how";
+    /// The fraction of stray light came out at a bound.
+    StrayLightAtBound = "stray_light_at_bound", Caution,
+        "the stray light came out at the bound s = {s}: {advice}; standard uncertainties near a bound are rough";
     /// Replicate readings suggest a noise model.
     NoiseSuggested = "noise_suggested", Note,
         "the scatter of replicate readings suggests {noise} ({in_use} in use): {reason}";
