@@ -113,7 +113,7 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
             ends[side] = frame.centre + frame.width * ends[side];
         }
     }
-    assembled(pieces)
+    assembled(&pieces, estimated(rows, i))
 }
 
 /// The set of a curve that is no polynomial: the excess is followed outwards from the estimate in growing steps, and
@@ -172,7 +172,12 @@ fn numerically(calibration: &Calibration, rows: &Concentrations, i: usize, k: f6
             why[1] = if levels_off { End::Plateau } else { End::Unbounded };
         }
     }
-    assembled(pieces)
+    assembled(&pieces, estimated(rows, i))
+}
+
+/// The value of row `i`, if it has one.
+fn estimated(rows: &Concentrations, i: usize) -> Option<f64> {
+    rows.get(i).filter(|row| row.status.has_value()).map(|row| row.value)
 }
 
 /// A point between the ends of a span, either of which may be infinite.
@@ -235,22 +240,23 @@ fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, pr
     distance.plus(variance, -k * k)
 }
 
-/// At most two pieces; where a quartic leaves more, the nearest are joined, which can only widen the set.
-fn assembled(mut pieces: Vec<Piece>) -> (IntervalSet, [End; 2]) {
-    while pieces.len() > 2 {
-        let gap = |i: usize| pieces[i + 1].0[0] - pieces[i].0[1];
-        let narrowest = (0..pieces.len() - 1).min_by(|i, j| gap(*i).total_cmp(&gap(*j))).unwrap_or(0);
-        let (ends, why) = pieces.remove(narrowest + 1);
-        pieces[narrowest].0[1] = ends[1];
-        pieces[narrowest].1[1] = why[1];
+/// The set from its pieces. A line's set is one piece, or what a gap leaves. A curve's may have further pieces far
+/// outside the standards, where its own spread outgrows every distance: of those the one that holds the estimate is
+/// the set, if it is bounded; otherwise nothing is bounded and their hull is.
+fn assembled(pieces: &[Piece], estimate: Option<f64>) -> (IntervalSet, [End; 2]) {
+    let (Some((first, first_why)), Some((last, last_why))) = (pieces.first(), pieces.last()) else {
+        return (IntervalSet::Empty, [End::Unbounded; 2]);
+    };
+    if let [(low, low_why), (high, high_why)] = pieces
+        && low[0].is_infinite()
+        && high[1].is_infinite()
+    {
+        return (IntervalSet::Outside { below: low[1], above: high[0] }, [low_why[1], high_why[0]]);
     }
-    match pieces.as_slice() {
-        [] => (IntervalSet::Empty, [End::Unbounded; 2]),
-        [(ends, why)] => (IntervalSet::from_ends(ends[0], ends[1]), *why),
-        [(low, low_why), (high, high_why), ..] if low[0].is_infinite() && high[1].is_infinite() => {
-            (IntervalSet::Outside { below: low[1], above: high[0] }, [low_why[1], high_why[0]])
-        }
-        // Two pieces of which one is bounded on both sides: only a quartic has them; their hull is a safe set.
-        [(low, low_why), (high, high_why), ..] => (IntervalSet::from_ends(low[0], high[1]), [low_why[0], high_why[1]]),
+    let bounded = |(ends, _): &&Piece| ends[0].is_finite() && ends[1].is_finite();
+    let holds = |(ends, _): &&Piece| estimate.is_some_and(|x| ends[0] <= x && x <= ends[1]);
+    match pieces.iter().find(holds).filter(bounded) {
+        Some((ends, why)) => (IntervalSet::from_ends(ends[0], ends[1]), *why),
+        None => (IntervalSet::from_ends(first[0], last[1]), [first_why[0], last_why[1]]),
     }
 }
