@@ -11,7 +11,7 @@ from pathlib import Path
 
 ROOMS = """
     error finding element numeric unit rounding statistics estimate document glassware curve addition
-    preparation detection criteria method run check report outcome reduce columns simulate
+    preparation detection criteria method run check outcome reduce columns simulate
     signal
     wire text
 """.split()

@@ -19,7 +19,6 @@ pub mod numeric;
 pub mod outcome;
 pub mod preparation;
 pub mod reduce;
-pub mod report;
 pub mod rounding;
 pub mod run;
 pub mod statistics;

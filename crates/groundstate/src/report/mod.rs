@@ -1,3 +1,0 @@
-//! What leaves the laboratory: rounded values, qualifiers, text.
-
-pub use crate::rounding as round;
