@@ -106,6 +106,9 @@ impl<T: Form> Form for BTreeMap<String, T> {
 
 impl<T: Named> Form for Word<T> {
     fn schema(_: &mut Definitions) -> Value {
+        if T::GROWS {
+            return json!({"type": "string", "pattern": "^[a-z][a-z0-9_]*$"});
+        }
         let names: Vec<&str> = T::all().into_iter().map(Named::on_wire).collect();
         json!({"enum": names})
     }

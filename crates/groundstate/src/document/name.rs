@@ -12,6 +12,8 @@ use crate::error::nearest;
 pub(crate) trait Named: Copy + 'static {
     /// What one of them is called in an error.
     const KIND: &'static str;
+    /// Whether the list grows with every version, so that a schema should not close it.
+    const GROWS: bool = false;
     /// All of them.
     fn all() -> Vec<Self>;
     /// The name on the wire.

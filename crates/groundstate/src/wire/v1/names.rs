@@ -4,7 +4,7 @@ use crate::check::Figure;
 use crate::check::{Gap, Reach, Standing};
 use crate::criteria::{CheckKind, Edge};
 use crate::curve::{PointKind, ScaleFrom, Shape};
-use crate::document::named;
+use crate::document::{Named, named};
 use crate::estimate::{SourceKind, Status};
 use crate::finding::{CitationStatus, Code, Origin, Severity};
 use crate::method::Qualification;
@@ -12,7 +12,6 @@ use crate::preparation::{ReportBasis, Weighed};
 
 named!(Status, "status", Status::ALL);
 named!(Shape, "shape", Shape::ALL);
-named!(Code, "finding", Code::ALL);
 named!(CheckKind, "kind of check", CheckKind::ALL);
 named!(Qualification, "qualifier", Qualification::ALL);
 named!(Weighed, "answer to weighed", Weighed::ALL);
@@ -37,3 +36,16 @@ named!(Figure, "figure":
     RelativeStandardError = "rse", StudentizedResidual = "studentized_residual", StandardDeviation = "standard_rsd",
     StandardDifference = "standard_rpd", Standards = "standards", CalibrationBlanks = "calibration_blanks",
     Curvature = "curvature");
+
+impl Named for Code {
+    const KIND: &'static str = "finding";
+    const GROWS: bool = true;
+
+    fn all() -> Vec<Self> {
+        Code::ALL.to_vec()
+    }
+
+    fn on_wire(self) -> &'static str {
+        self.name()
+    }
+}
