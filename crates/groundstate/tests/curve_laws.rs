@@ -274,3 +274,23 @@ impl Square for f64 {
         self * self
     }
 }
+
+/// Common practice, no source: copper reads near 0.15 at 1 mg/L and near 0.60 at 5 mg/L, a response that is bent and
+/// still serves; and no third-order curve is offered for it.
+#[test]
+fn a_bent_copper_response_is_usable() {
+    let x = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0];
+    // The curve without intercept through the two figures, with a step of the display as scatter.
+    let bent = |x: f64| 0.1575 * x - 0.0075 * x * x;
+    let y: Vec<f64> = x.iter().zip([1.0, -1.0, 1.0, 1.0, -1.0, 1.0]).map(|(x, e)| bent(*x) + 1e-4 * e).collect();
+    let calibration = fit(&x, &y, Shape::Quadratic, Noise::Equal);
+    assert!(calibration.serves() && calibration.is_monotonic());
+    assert!(calibration.turning_point().is_some_and(|turning| turning > 5.0));
+    let found = calibration.concentration(&Readings::new(&[0.15, 0.60])).unwrap();
+    for (value, expected) in found.values().iter().zip([1.0, 5.0]) {
+        assert!((value - expected).abs() < 0.01, "{value}");
+    }
+    assert!(fit(&x, &y, Shape::Line, Noise::Equal).mandel().is_some_and(|test| test.p < 1e-6));
+    let refused = Shape::parse("cubic").unwrap_err().to_string();
+    assert!(refused.contains("not offered"), "{refused}");
+}
