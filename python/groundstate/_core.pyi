@@ -31,7 +31,7 @@ class _SupportsArray(Protocol):
 _Scalar: TypeAlias = float | np.floating[Any] | np.integer[Any]
 _Numbers: TypeAlias = _SupportsArray | Sequence[SupportsFloat | None] | Sequence[Sequence[SupportsFloat | None]]
 _Floats: TypeAlias = NDArray[np.float64]
-_Shape: TypeAlias = Literal["line", "line_through_zero", "quadratic", "quadratic_through_zero"]
+_Shape: TypeAlias = Literal["line", "line_through_zero", "quadratic", "quadratic_through_zero", "stray_light"]
 _NoiseWord: TypeAlias = Literal[
     "equal",
     "1/x",

@@ -314,3 +314,19 @@ fn intervals_cover() {
         }
     }
 }
+
+/// A method file may name the shape, except under a profile that admits lines only.
+#[cfg(feature = "text")]
+#[test]
+fn a_method_names_it_but_not_under_7000b() {
+    use groundstate::method::Method;
+    let method = |profile: &str| {
+        let text = format!(
+            "id = \"NI\"\nversion = \"1\"\nelement = \"Ni\"\nprofile = \"{profile}\"\n\n[calibration]\nunit = \"mg/L\"\nshape = \"stray_light\"\n"
+        );
+        Method::from_toml(&text)
+    };
+    assert_eq!(method("general").unwrap().calibration.shape, Shape::StrayLight);
+    let error = method("sw846_7000b").unwrap_err().to_string();
+    assert!(error.contains("admits only a line, not stray_light"), "{error}");
+}
