@@ -89,7 +89,9 @@ def minimum(x: list[Decimal], y: list[Decimal], w: list[Decimal], start: list[De
     raise ArithmeticError("no minimum found")
 
 
-def entry(name: str, noise: str, levels: list[str], signals: list[str], start: tuple[str, str], sample: str) -> dict[str, object]:
+def entry(
+    name: str, noise: str, levels: list[str], signals: list[str], start: tuple[str, str], sample: str
+) -> dict[str, object]:
     x, y = ([Decimal(float(v)) for v in column] for column in (levels, signals))
     w = [ONE if noise == "equal" else ONE / c for c in x]
     k, s = minimum(x, y, w, [Decimal(v) for v in start])
@@ -143,7 +145,12 @@ def rendered() -> str:
         "written_by": "tests/generators/stray_light.py",
         "digits": DIGITS,
     }
-    return json.dumps(head, indent=1)[:-2] + ',\n "sets": [\n' + ",\n".join(json.dumps(each) for each in sets) + "\n ]\n}\n"
+    return (
+        json.dumps(head, indent=1)[:-2]
+        + ',\n "sets": [\n'
+        + ",\n".join(json.dumps(each) for each in sets)
+        + "\n ]\n}\n"
+    )
 
 
 def main() -> int:
