@@ -70,6 +70,7 @@ pub(super) fn all<'a>(
 ///
 /// # Errors
 /// A table that does not say what was added.
+#[cfg(feature = "serde")]
 pub(crate) fn of(
     run: &Run,
     method: &Method,
