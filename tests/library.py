@@ -16,16 +16,13 @@ from tests.oracle.figures import REFERENCE, Case, levels_of, load
 # Asked of the oracle alone: nothing on the Python surface answers these kinds of case by itself.
 ORACLE_ONLY = frozenset({"sum", "product", "distance_line", "additive_model", "percentile_rank", "minimum_level"})
 
-# Kinds whose function the Python surface still lacks. A test fails as soon as one appears.
-NOT_YET = {"standard_additions": "standard_additions"}
-
 # Derived figures of a source that the package leaves to its user.
 LEFT_TO_THE_USER = frozenset({"residual_ss", "half_width"})
 
 
 def offered(case: Case, name: str) -> bool:
     """False where the package has no such figure; the suites count these, so none can slip away."""
-    return case.kind not in ORACLE_ONLY | NOT_YET.keys() and name.split(".")[0] not in LEFT_TO_THE_USER
+    return case.kind not in ORACLE_ONLY and name.split(".")[0] not in LEFT_TO_THE_USER
 
 
 def figure(case: Case, name: str) -> float:
@@ -126,6 +123,33 @@ def _of_calibration(case: Case, name: list[str]) -> float:
             raise KeyError(".".join(name))
 
 
+@cache
+def _addition(name: str) -> gs.Addition:
+    held = load(REFERENCE / f"{name}.json").input
+    factor = held.get("to_sample")
+    return gs.standard_additions(
+        [float(x) for x in held["added"]],
+        [float(y) for y in held["absorbance"]],
+        aliquot=None if factor is None else (float(factor["divide"]), float(factor["multiply"])),
+    )
+
+
+def _of_additions(case: Case, name: list[str]) -> float:
+    found = _addition(case.name)
+    match name:
+        case ["coefficient", i]:
+            return float(found.coefficients[int(i)])
+        case ["residual_sd"]:
+            return given(found.line.residual_sd)
+        case ["value" | "u" | "dof" as what]:
+            return float(getattr(found.estimate, what))
+        case ["sample", "value"]:
+            assert found.sample is not None
+            return found.sample.value
+        case _:
+            raise KeyError(".".join(name))
+
+
 def _of_replicates(case: Case, name: list[str]) -> float:
     values = [float(text) for text in case.input["values"]]
     alpha = float(case.input.get("alpha", "0.05"))
@@ -168,6 +192,7 @@ def correct_digits(found: float, expected: Decimal) -> float:
 
 KINDS: dict[str, Callable[[Case, list[str]], float]] = {
     "calibration": _of_calibration,
+    "standard_additions": _of_additions,
     "replicates": _of_replicates,
     "mdl": _of_mdl,
 }

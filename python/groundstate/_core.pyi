@@ -40,6 +40,7 @@ _NoiseWord: TypeAlias = Literal[
     "from_replicates_floor_plus_proportional",
     "from_replicates_per_level",
 ]
+_LimitMethod: TypeAlias = Literal["currie", "iso11843", "din32645"]
 _Noise: TypeAlias = _NoiseWord | KnownSigma | RelativeSigma | FromReplicates
 
 __version__: str
@@ -1044,6 +1045,508 @@ def mdl(
 def minimum_level(mdl: _Scalar | Mdl) -> float:
     """The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten."""
 
+@final
+class CalibrationLimit:
+    """A limit that follows from a calibration, with the definition that it follows.
+
+    It rests on readings of standards or blanks, not on samples that went through the procedure: no method detection
+    limit. Two limits under one short name may differ by a factor of ten; read `definition` and `role`.
+    """
+
+    @property
+    def value(self) -> float | None:
+        """The limit in `unit`, for the measured solution; None when there is none, which a finding explains."""
+    @property
+    def unit(self) -> str:
+        """Unit of the calibration."""
+    @property
+    def method(self) -> _LimitMethod:
+        """Whose definition it follows."""
+    @property
+    def definition(self) -> str:
+        """Stable name of the definition."""
+    @property
+    def title(self) -> str:
+        """The limit in words."""
+    @property
+    def role(self) -> Literal["decision", "detection", "quantitation"]:
+        """Whether it decides on a result, describes what is found, or says from where on a figure is a figure."""
+    @property
+    def citation(self) -> str:
+        """Where the definition stands."""
+    @property
+    def signal(self) -> float | None:
+        """The signal that belongs to it: of a critical value, that above which a signal speaks against a blank."""
+    @property
+    def sd_at_zero(self) -> float:
+        """Standard deviation of a signal at zero less the curve (or the mean of the blanks) there, in the signal's
+        unit."""
+    @property
+    def dof(self) -> float:
+        """Its degrees of freedom."""
+    @property
+    def factor(self) -> float:
+        """What the standard deviation is multiplied with: t, the noncentrality, the sum of two t, k, or k t."""
+    @property
+    def alpha(self) -> float:
+        """Probability of a false detection."""
+    @property
+    def beta(self) -> float | None:
+        """Probability of missing the detection limit; None where it does not enter."""
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """95 % interval of a detection limit, as its standard deviation is an estimate; None of other limits, and
+        where the degrees of freedom are infinite."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def critical_value(
+    calibration: Calibration,
+    *,
+    method: _LimitMethod = "currie",
+    alpha: float | None = None,
+    replicates: int = 1,
+    preparations: int = 1,
+    reading_u: float | None = None,
+    blanks: _Numbers | None = None,
+) -> CalibrationLimit:
+    """The least concentration found that speaks against a blank: Currie's L_C, the critical value of ISO 11843-2, the
+    Nachweisgrenze of DIN 32645.
+
+    alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
+    replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+    reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+    blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+        calibration lends its slope alone.
+    """
+
+def detection_limit(
+    calibration: Calibration,
+    *,
+    method: _LimitMethod = "currie",
+    alpha: float | None = None,
+    beta: float | None = None,
+    replicates: int = 1,
+    preparations: int = 1,
+    reading_u: float | None = None,
+    blanks: _Numbers | None = None,
+) -> CalibrationLimit:
+    """The least true concentration that is found with probability 1 - beta: Currie's L_D, the minimum detectable
+    value of ISO 11843-2, the Erfassungsgrenze of DIN 32645.
+
+    It describes the measurement; no result is compared with it. beta: as alpha when not given. Otherwise as
+    `critical_value`.
+    """
+
+def quantitation_limit(
+    calibration: Calibration,
+    *,
+    method: Literal["currie", "din32645"] = "currie",
+    alpha: float | None = None,
+    k: float | None = None,
+    replicates: int = 1,
+    preparations: int = 1,
+    reading_u: float | None = None,
+    blanks: _Numbers | None = None,
+) -> CalibrationLimit:
+    """The least concentration with a stated relative uncertainty: Currie's L_Q, the Bestimmungsgrenze of DIN 32645.
+
+    k: reciprocal of that uncertainty; 10, for DIN 3 (of the half-width of the interval), when not given. Otherwise
+    as `critical_value`. ISO 11843 has no such limit: NotAvailableError.
+    """
+
+@final
+class MdlVerification:
+    """The verification of an existing method detection limit. Made by `mdl_verification`."""
+
+    @property
+    def decision(self) -> Literal["may_keep", "adopt", "redetermine", "undecided"]:
+        """What follows; `reasons` says why."""
+    @property
+    def reasons(self) -> list[str]:
+        """Every ground of the decision."""
+    @property
+    def limit(self) -> float | None:
+        """The limit that holds when nobody decides otherwise; None where it is undecided or to be determined anew."""
+    @property
+    def existing(self) -> float:
+        """The limit in use."""
+    @property
+    def as_of(self) -> str:
+        """The day of the verification."""
+    @property
+    def verified(self) -> float | None:
+        """The limit of the data looked at; None when it could not be had."""
+    @property
+    def from_spikes(self) -> float | None:
+        """MDL_S of the data looked at."""
+    @property
+    def from_blanks(self) -> float | None:
+        """MDL_b of the data looked at; None where it does not apply."""
+    @property
+    def spikes(self) -> MdlPart:
+        """What MDL_S rests on."""
+    @property
+    def blanks(self) -> MdlPart:
+        """What MDL_b rests on."""
+    @property
+    def design(self) -> list[Requirement]:
+        """Every requirement on the data, with its state."""
+    @property
+    def ratio(self) -> float | None:
+        """Verified over existing limit; from 0.5 to 2.0 it may be kept."""
+    @property
+    def blanks_above(self) -> tuple[int, int]:
+        """Blanks with a number above the existing limit, and blanks looked at."""
+    @property
+    def blanks_taken(self) -> str:
+        """Which rule picked the blanks: undated, twenty_four_months, six_months, fifty_latest."""
+    @property
+    def level(self) -> float | None:
+        """The spiking level used; None where spikes have none."""
+    @property
+    def due(self) -> str | None:
+        """The last day for this verification, 13 months after the last one; None without its day."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, the gravest first."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl_verification(
+    existing: _Scalar | Mdl,
+    spikes: Sequence[_Result] | _SupportsArray,
+    blanks: Sequence[_Result] | _SupportsArray,
+    *,
+    as_of: object,
+    blank_window: Literal["twenty_four_months", "six_months_or_fifty"] = "twenty_four_months",
+    level: float | None = None,
+    since: object = None,
+    last: object = None,
+    t: Literal["exact", "printed_table"] = "exact",
+    rank_tie: Literal["half_up", "half_even"] = "half_up",
+    many_blanks: Literal["at_least_100", "more_than_100"] = "at_least_100",
+    numeric_blanks: Literal["mean_plus_ts", "percentile"] = "mean_plus_ts",
+) -> MdlVerification:
+    """Recompute a method detection limit from the data of the last 24 months, and say whether the existing one may
+    stay (40 CFR 136, Appendix B, Revision 2).
+
+    It may where the recomputed one is within 0.5 to 2.0 times it and fewer than 3 % of the blanks are above it.
+
+    existing: the limit in use. spikes, blanks: results as for `mdl`, in the unit of the limit.
+    as_of: day of the verification, YYYY-MM-DD. blank_window: which blanks enter.
+    level: spiking level used; that of the most recent spike when not given.
+    since: day since which a changed method is in use. last: day of the last determination or verification.
+    """
+
+@final
+class ShapeTest:
+    """One test of one candidate shape."""
+
+    @property
+    def name(self) -> str:
+        """One of admitted, standards, fitted, rising, intercept, mandel, lack_of_fit, percent_error,
+        relative_standard_error, aicc."""
+    @property
+    def figure(self) -> float | None:
+        """Test statistic or figure."""
+    @property
+    def p(self) -> float | None:
+        """Probability of such a figure if there is nothing wrong."""
+    @property
+    def limit(self) -> float | None:
+        """What the figure, or p where there is one, is held against."""
+    @property
+    def outcome(self) -> Literal["passed", "rejected", "not_evaluated", "information"]:
+        """What became of it; "not_evaluated" is not a pass."""
+    @property
+    def citation(self) -> str | None:
+        """The rule that it follows; None where it follows none."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class ShapeCandidate:
+    """One shape with one noise model over one stretch of the levels."""
+
+    @property
+    def shape(self) -> _Shape:
+        """Shape."""
+    @property
+    def noise(self) -> str:
+        """Name of the noise model."""
+    @property
+    def dropped(self) -> tuple[list[float], list[float]]:
+        """Levels taken off the low end, and off the top, by concentration."""
+    @property
+    def calibration(self) -> Calibration | None:
+        """The fit over standards; None where it could not be made, as the reason says."""
+    @property
+    def tests(self) -> list[ShapeTest]:
+        """Every test, in order."""
+    @property
+    def rejected_by(self) -> str | None:
+        """Name of the first test that rejects it; None where none does."""
+    @property
+    def reason(self) -> str:
+        """Why it was taken or not, in one sentence."""
+
+@final
+class ShapeChoice:
+    """A choice of shape with everything that it rests on. Made by `choose_shape`."""
+
+    @property
+    def calibration(self) -> Calibration | None:
+        """The fit of the shape that was taken; None where every candidate was rejected."""
+    @property
+    def shape(self) -> _Shape | None:
+        """The shape that was taken; None where every candidate was rejected."""
+    @property
+    def noise(self) -> str | None:
+        """Name of the noise model that was taken; None where every candidate was rejected."""
+    @property
+    def candidates(self) -> list[ShapeCandidate]:
+        """The candidates, best first."""
+    @property
+    def suggested_noise(self) -> tuple[str | None, str] | None:
+        """What replicate readings suggest: a noise model (None where none suits), and why. None without replicates."""
+    @property
+    def alpha(self) -> float:
+        """Level of significance of each test."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order."""
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def choose_shape(
+    concentration: _Scalar | _Numbers,
+    absorbance: _Scalar | _Numbers,
+    *,
+    shapes: Sequence[_Shape] = ("line", "quadratic"),
+    noises: Sequence[_Noise] | None = None,
+    alpha: float = 0.01,
+    may_drop: tuple[int, int] = (0, 0),
+    least_for_line: int | None = None,
+    least_for_curve: int | None = None,
+    percent_error: float | None = None,
+    percent_error_lowest: float | None = None,
+    relative_standard_error: float | None = None,
+    points: Literal["readings", "standards"] = "readings",
+    zero: Literal["leave_out"] | float | None = None,
+    zeroing: Literal["raw", "blank_subtracted", "autozeroed"] = "raw",
+    zero_u: float | None = None,
+    unit: str = "mg/L",
+    resolution: float | None = None,
+    stock: Stock | Sequence[Stock] | None = None,
+) -> ShapeChoice:
+    """Rank the shapes and noise models that a set of standards supports. The simplest that no test rejects is taken.
+
+    Readings are averaged by level first: readings of one standard are no independent witnesses of a shape.
+
+    shapes, noises: what to choose from; the noise model preferred most comes first, equal scatter when not given.
+    alpha: level of significance of each test; 0.01 as in ISO 8466-1.
+    may_drop: how many levels may come off the low end and off the top. An interior level never goes.
+    least_for_line, least_for_curve: least number of levels above zero; 3, and 6 by SW-846 8000D, when not given.
+    percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
+        8000D when not given. relative_standard_error: largest RSE in percent; not asked for when not given.
+
+    The rest is as for `calibrate`. `gs.calibrate` with the shape that was taken fits the readings themselves.
+    """
+
+# ---- calibration inside the sample
+
+@final
+class SlopeRatio:
+    """The ratio of two slopes at zero, in common units: in the matrix over that of the external calibration."""
+
+    @property
+    def value(self) -> float:
+        """The ratio."""
+    @property
+    def u(self) -> float:
+        """Its standard uncertainty; NaN where a fit leaves no scatter to estimate it from."""
+    @property
+    def dof(self) -> float:
+        """Effective degrees of freedom of u."""
+    @property
+    def statistic(self) -> float | None:
+        """Statistic of the t test of equal slopes; None where there is no standard uncertainty."""
+    @property
+    def p(self) -> float | None:
+        """Two-sided probability of slopes at least as far apart if they are equal; None where there is no test."""
+    @property
+    def percent(self) -> tuple[float, float]:
+        """100 (ratio - 1) and its standard uncertainty; negative where the matrix depresses the response."""
+    @property
+    def within_20_percent(self) -> bool | None:
+        """Whether slopes are at most 20 % apart; None for standards in the matrix, which no such caution is for."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed."""
+    def interval(self, coverage: float = 0.95) -> Interval:
+        """Coverage interval of the ratio (Fieller)."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Addition:
+    """A series of standard additions, evaluated. Made by `standard_additions`."""
+
+    @property
+    def estimate(self) -> Estimate:
+        """Concentration in the measured solution (in the volume before the additions, where that changes).
+
+        Intercept over slope, signed. A line that does not rise gives the status not_calibrated and no value.
+        """
+    @property
+    def sample(self) -> Estimate | None:
+        """Concentration in the sample; None without an aliquot."""
+    @property
+    def line(self) -> Calibration:
+        """The fitted line: signals (times V/V0) against additions (over V0)."""
+    @property
+    def coefficients(self) -> _Floats:
+        """Intercept and slope."""
+    @property
+    def covariance(self) -> _Floats:
+        """Covariance of intercept and slope, from the scatter, shape (2, 2)."""
+    @property
+    def standard_errors(self) -> _Floats:
+        """Standard errors of intercept and slope, from the scatter."""
+    @property
+    def r(self) -> float | None:
+        """Correlation coefficient; None below three different additions and where all signals are equal."""
+    @property
+    def unit(self) -> str:
+        """Unit of the estimate."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed, in order: what speaks against the series, and what no series can see."""
+    def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
+        """Coverage interval of the estimate; "inversion" gives Fieller's set, which may be a half-line or more."""
+    def sample_interval(
+        self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta"
+    ) -> Interval | None:
+        """Coverage interval of the concentration in the sample; None without an aliquot."""
+    def slope_ratio(self, calibration: Calibration) -> SlopeRatio:
+        """Slope of the series over that of an external calibration at zero, in common units, with a t test (Welch).
+
+        An error that both share through the same stock cancels.
+        """
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words; None where a figure is absent."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def standard_additions(
+    added: _Scalar | _Numbers,
+    absorbance: _Scalar | _Numbers,
+    *,
+    noise: _Noise = "equal",
+    points: Literal["readings", "standards"] = "readings",
+    volumes: tuple[_Quantity, _Scalar | _Numbers] | None = None,
+    aliquot: tuple[_Quantity, _Quantity] | None = None,
+    unit: str = "mg/L",
+    stock: Stock | Sequence[Stock] | None = None,
+    blank_u: float | None = None,
+) -> Addition:
+    """Evaluate a series of standard additions (SW-846 Method 7000B, 9.10): a line through signals against additions,
+    extrapolated to a signal of zero.
+
+    added: concentrations that the additions make in the measured solution, in `unit`, shape (readings,) or
+        (portions,); 0 for the portion without. With `volumes`, amounts: concentration times volume, in their units.
+    absorbance: signals, shape (readings,) or (portions, readings), NaN where a reading is missing.
+    noise: what is assumed of the scatter; "1/x" and "1/x^2" weigh by the whole concentration, found plus added.
+    points: fit one point a reading, or one a portion (the mean of its readings).
+    volumes: None where all portions have one final volume; otherwise the volume before any addition and the volumes
+        added before each point, in all, in the same unit.
+    aliquot: volume of the sample and what it was made up to, in one unit; `sample` is then given.
+    stock: what all additions share.
+    blank_u: standard uncertainty of the blank that was subtracted from all signals, or that the instrument was
+        zeroed on, in units of the signal; None where signals are raw. Unlike on an external calibration, it does
+        not cancel.
+    """
+
+@final
+class Difference:
+    """A difference between two calibrations, the second less the first, with a t test."""
+
+    @property
+    def value(self) -> float:
+        """The difference."""
+    @property
+    def u(self) -> float:
+        """Its standard uncertainty; NaN where a fit leaves no scatter to estimate it from."""
+    @property
+    def dof(self) -> float:
+        """Effective degrees of freedom of u."""
+    @property
+    def statistic(self) -> float | None:
+        """Difference over its standard uncertainty; None where there is none."""
+    @property
+    def p(self) -> float | None:
+        """Two-sided probability of a difference at least as large if there is none; None where there is no test."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class MatrixComparison:
+    """A matrix-matched calibration against the external one. Made by `compare_calibrations`."""
+
+    @property
+    def slope(self) -> Difference:
+        """Slope at zero in the matrix less that of the external calibration, signal per unit of the external one."""
+    @property
+    def intercept(self) -> Difference | None:
+        """Intercept in the matrix less that of the external calibration; None where a curve is fixed at zero."""
+    @property
+    def ratio(self) -> SlopeRatio:
+        """Slope in the matrix over the external one; its `percent` is the matrix effect."""
+    @property
+    def variance(self) -> Literal["welch", "pooled"]:
+        """Whose residual variances entered."""
+    @property
+    def variances(self) -> FTest | None:
+        """The larger residual variance over the smaller, two-sided; None where they are not both from residuals."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was noticed."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def compare_calibrations(
+    external: Calibration, matched: Calibration, *, variance: Literal["welch", "pooled"] = "welch"
+) -> MatrixComparison:
+    """Compare a matrix-matched calibration with the external one: common slope, common intercept, matrix effect.
+
+    variance: "welch" keeps the residual variance of each; "pooled" takes one from both, for two unweighted fits.
+    Choose before looking.
+    """
+
+def bracket(
+    concentration: _Numbers,
+    absorbance: _Numbers,
+    sample: float,
+    *,
+    absorbance_u: _Scalar | _Numbers | None = None,
+    sample_u: float = 0.0,
+    x_uncertainty: _Scalar | _Numbers | None = None,
+    stock: Stock | Sequence[Stock] | None = None,
+    unit: str = "mg/L",
+    run: str = "bracket",
+    position: int = 1,
+) -> Estimate:
+    """Interpolate a sample between two standards that bracket it: x1 + (y - y1)(x2 - x1)/(y2 - y1).
+
+    concentration, absorbance: of the lower and the higher standard. sample: its signal.
+    absorbance_u, sample_u: standard uncertainties of those (mean) signals; two points leave no scatter to take them
+        from. x_uncertainty: those of the concentrations, beyond the stock's; one figure or two.
+    run: name of the pair of standards: results under the same name share their errors. position: of the sample.
+
+    A sample outside is extrapolated, with the finding not_bracketed; standards that do not rise give the status
+    not_calibrated.
+    """
+
 # ---- reporting
 
 def round_reported(
@@ -1067,6 +1570,9 @@ def round_reported(
 
 def _argument_error(name: str, what: str, help: str | None = None) -> ArgumentError: ...
 def _raise_kind(kind: str) -> None: ...
+def _recall(name: str, keywords: dict[str, Any]) -> Any: ...
+def _addition_estimates(addition: Addition, which: str) -> Estimates: ...
+def _bracketed(keywords: dict[str, Any]) -> Estimates: ...
 def _calibration_from_dict(input: dict[str, Any]) -> Calibration: ...
 def _estimates_from_curve(
     calibration: Calibration,

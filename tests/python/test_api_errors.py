@@ -214,6 +214,27 @@ def further_sweep() -> Iterator[Callable[[], object]]:
         yield lambda odd=odd: gs.mdl([odd, 0.2, 0.3], [odd], initial_estimate=odd, as_of=odd)  # type: ignore[misc]
         for name in "mass_g final_volume_ml percent_solids weighed report dilution extra mass_g_u".split():
             yield lambda odd=odd, name=name: gs.Preparation(**{**solid, name: odd})  # type: ignore[misc]
+        for function in (gs.standard_additions, gs.choose_shape):
+            yield lambda odd=odd, function=function: function(odd, Y)  # type: ignore[misc]
+            yield lambda odd=odd, function=function: function(X, odd)  # type: ignore[misc]
+        for name in "noise points volumes aliquot unit stock blank_u".split():
+            yield lambda odd=odd, name=name: gs.standard_additions(X, Y, **{name: odd})  # type: ignore[misc]
+        yield lambda odd=odd: gs.standard_additions(X, Y, volumes=(odd, X), aliquot=(1, odd))  # type: ignore[misc]
+        yield lambda odd=odd: gs.standard_additions(X, Y, volumes=(50, odd))  # type: ignore[misc]
+        yield lambda odd=odd: gs.standard_additions(X, Y).slope_ratio(odd)  # type: ignore[misc]
+        for name in "shapes noises alpha may_drop least_for_curve percent_error zero zeroing".split():
+            yield lambda odd=odd, name=name: gs.choose_shape(X, Y, **{name: odd})  # type: ignore[misc]
+        for limit in (gs.critical_value, gs.detection_limit, gs.quantitation_limit):
+            yield lambda odd=odd, limit=limit: limit(odd)  # type: ignore[misc]
+            for name in "method alpha replicates preparations reading_u blanks".split():
+                yield lambda odd=odd, limit=limit, name=name: limit(CAL, **{name: odd})  # type: ignore[misc]
+        yield lambda odd=odd: gs.mdl_verification(odd, [0.1, 0.2], [0.1], as_of="2025-06-30")  # type: ignore[misc]
+        yield lambda odd=odd: gs.mdl_verification(0.1, odd, [odd], as_of=odd, last=odd)  # type: ignore[misc]
+        yield lambda odd=odd: gs.compare_calibrations(CAL, odd)  # type: ignore[misc]
+        yield lambda odd=odd: gs.compare_calibrations(CAL, CAL, variance=odd)  # type: ignore[misc]
+        yield lambda odd=odd: gs.bracket(odd, [0.1, 0.2], 0.15)  # type: ignore[misc]
+        yield lambda odd=odd: gs.bracket([0.1, 0.2], odd, 0.15, absorbance_u=odd)  # type: ignore[misc]
+        yield lambda odd=odd: everything(gs.bracket([0.1, 0.2], [0.1, 0.2], odd, x_uncertainty=odd))  # type: ignore[misc]
         yield lambda odd=odd: gs.Preparation(volume_ml=odd, final_volume_ml=odd)  # type: ignore[misc]
         yield lambda odd=odd: gs.Preparation(dilution=[(odd, 5), odd], dilution_relative_u=odd)  # type: ignore[misc]
         yield lambda odd=odd: gs.Preparation(dilution=2).apply(odd)  # type: ignore[misc]

@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 
-import groundstate as gs
 from tests import library
 from tests.oracle.figures import REFERENCE, Case, cases
 
@@ -33,13 +32,8 @@ def test_published_figure(case: Case, name: str) -> None:
 def test_few_figures_are_left_to_the_oracle() -> None:
     """Cases the Python surface does not reach are named in tests/library.py, with nothing else among them."""
     unasked = {case.kind for case in cases() if not any(library.offered(case, name) for name in case.expected)}
-    assert unasked == library.ORACLE_ONLY | library.NOT_YET.keys()
+    assert unasked == library.ORACLE_ONLY
     assert len(CHECKED) >= 180
-
-
-@pytest.mark.parametrize(("kind", "function"), library.NOT_YET.items())
-def test_what_is_not_yet_asked_is_not_yet_there(kind: str, function: str) -> None:
-    assert not hasattr(gs, function), f"groundstate.{function} is there now: take {kind!r} out of NOT_YET"
 
 
 EXACT = json.loads((REFERENCE.parent / "exact_least_squares.json").read_text(encoding="utf-8"))["sets"]

@@ -119,7 +119,7 @@ pub fn point_kind(name: &str) -> Result<PointKind, Error> {
 }
 
 /// The points, and how many readings are missing.
-fn points_of(kind: PointKind, layout: &Layout<'_>, absorbance: &Numbers<'_>) -> Result<(Points, usize), Error> {
+pub fn points_of(kind: PointKind, layout: &Layout<'_>, absorbance: &Numbers<'_>) -> Result<(Points, usize), Error> {
     let (levels, signals) = (layout.levels, layout.signals);
     match (&absorbance.shape[..], kind) {
         ([rows, _], _) if *rows != levels.len() => {
@@ -135,7 +135,8 @@ fn points_of(kind: PointKind, layout: &Layout<'_>, absorbance: &Numbers<'_>) -> 
     }
 }
 
-fn zero_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Zero> {
+/// What becomes of the zero level.
+pub fn zero_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Zero> {
     let Some(given) = given else { return Ok(Zero::Include) };
     match given.extract::<&str>() {
         Ok("leave_out") => Ok(Zero::LeaveOut),
@@ -167,7 +168,8 @@ pub fn zeroing_choice(name: &str, u: Option<f64>) -> Result<Zeroing, Error> {
     })
 }
 
-fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<CoreStock>> {
+/// One stock solution or several.
+pub fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<CoreStock>> {
     let Some(given) = given else { return Ok(Vec::new()) };
     let stock = |item: &Bound<'_, PyAny>| match item.cast::<Stock>() {
         Ok(stock) => Ok(stock.get().0.clone()),

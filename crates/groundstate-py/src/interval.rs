@@ -51,6 +51,15 @@ pub struct Interval {
     method: IntervalMethod,
 }
 
+impl Interval {
+    /// The set by `method`; it ends where the limit is crossed, or nowhere.
+    pub fn of(set: IntervalSet, coverage: Coverage, method: IntervalMethod) -> Self {
+        let (lo, hi) = set.ends();
+        let end = |bound: f64| if bound.is_finite() { End::Crossed } else { End::Unbounded };
+        Interval { set, ends: [end(lo), end(hi)], coverage, method }
+    }
+}
+
 #[pymethods]
 impl Interval {
     /// Lower end, minus infinity where there is none. Of "outside", the lower end of the gap; of "empty", NaN.

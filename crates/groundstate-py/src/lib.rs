@@ -1,8 +1,10 @@
 //! Python bindings of `groundstate`: frozen wrappers and one error map, no arithmetic.
 #![allow(unsafe_code)] // pyo3's macros expand to it; none is written by hand.
 
+mod addition;
 mod archive;
 mod arrays;
+mod bracket;
 mod budget;
 mod calibrate;
 mod calibration;
@@ -10,16 +12,21 @@ mod error;
 mod estimates;
 mod finding;
 mod interval;
+mod limits;
+mod matrix;
 mod mdl;
+mod mdl_verification;
 mod measured;
 mod method;
 mod noise;
 mod nondetect;
 mod outcome;
 mod preparation;
+mod recall;
 mod response;
 mod rounding;
 mod run;
+mod shape_choice;
 mod statistics;
 mod uncertain;
 
@@ -46,6 +53,13 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     rounding::register(module)?;
     nondetect::register(module)?;
     mdl::register(module)?;
+    mdl_verification::register(module)?;
+    limits::register(module)?;
+    shape_choice::register(module)?;
+    addition::register(module)?;
+    matrix::register(module)?;
+    bracket::register(module)?;
+    recall::register(module)?;
     archive::register(module)?;
     method::register(module)?;
     run::register(module)?;

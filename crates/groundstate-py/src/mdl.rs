@@ -19,7 +19,7 @@ use crate::nondetect::{measured, to_python};
 /// One result of a spiked sample or a method blank, with what is known of it. Dates are written YYYY-MM-DD.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
-pub struct MdlResult(CoreResult);
+pub struct MdlResult(pub CoreResult);
 
 #[pymethods]
 impl MdlResult {
@@ -116,12 +116,12 @@ impl MdlResult {
 }
 
 /// A date as text or as datetime.date, whose text is the same.
-fn date(given: &Bound<'_, PyAny>) -> PyResult<Date> {
+pub fn date(given: &Bound<'_, PyAny>) -> PyResult<Date> {
     given.str()?.to_cow()?.parse::<Date>().or_raise(given.py())
 }
 
 /// Results of one kind: plain values, non-detects, or MdlResult.
-fn results(name: &str, kind: MdlKind, given: &Bound<'_, PyAny>) -> PyResult<Vec<CoreResult>> {
+pub fn results(name: &str, kind: MdlKind, given: &Bound<'_, PyAny>) -> PyResult<Vec<CoreResult>> {
     if let Ok(numbers) = Numbers::of(name, given) {
         let values = numbers.flat(name, given.py())?;
         return Ok(values.iter().map(|value| CoreResult::new(kind, *value)).collect());
@@ -141,7 +141,7 @@ fn results(name: &str, kind: MdlKind, given: &Bound<'_, PyAny>) -> PyResult<Vec<
 }
 
 /// One of the choices called `name`.
-fn choice<T: Copy>(argument: &str, name: &str, all: &[T], word: fn(T) -> &'static str) -> Result<T, Error> {
+pub fn choice<T: Copy>(argument: &str, name: &str, all: &[T], word: fn(T) -> &'static str) -> Result<T, Error> {
     all.iter().copied().find(|choice| word(*choice) == name).ok_or_else(|| {
         let words: Vec<&str> = all.iter().map(|choice| word(*choice)).collect();
         Error::argument(argument, format!("there is no choice {name:?}"))
@@ -244,6 +244,13 @@ pub struct Mdl {
     core: Core,
     spikes: Vec<CoreResult>,
     blanks: Vec<CoreResult>,
+}
+
+impl Mdl {
+    /// The limit.
+    pub fn figure(&self) -> Option<f64> {
+        self.core.value
+    }
 }
 
 #[pymethods]
@@ -362,6 +369,21 @@ fn _mdl(
     determined(spikes, blanks, [&t, &rank_tie, &many_blanks, &numeric_blanks], initial_estimate, as_of)
 }
 
+/// The readings of the rule that `choices` name: t, rank_tie, many_blanks, numeric_blanks.
+pub fn readings(choices: [&str; 4]) -> Result<MdlOptions, Error> {
+    let [t, rank_tie, many_blanks, numeric_blanks] = choices;
+    const MANY: [ManyBlanks; 2] = [ManyBlanks::AtLeast100, ManyBlanks::MoreThan100];
+    const NUMERIC: [NumericBlanks; 2] = [NumericBlanks::MeanPlusTs, NumericBlanks::Percentile];
+    Ok(MdlOptions {
+        t: choice("t", t, &[TValues::Exact, TValues::PrintedTable], TValues::name)?,
+        rank_tie: choice("rank_tie", rank_tie, &[RankTie::HalfUp, RankTie::HalfEven], RankTie::name)?,
+        many_blanks: choice("many_blanks", many_blanks, &MANY, ManyBlanks::name)?,
+        numeric_blanks: choice("numeric_blanks", numeric_blanks, &NUMERIC, NumericBlanks::name)?,
+        initial_estimate: None,
+        as_of: None,
+    })
+}
+
 fn determined(
     spikes: &Bound<'_, PyAny>,
     blanks: &Bound<'_, PyAny>,
@@ -370,28 +392,8 @@ fn determined(
     as_of: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Mdl> {
     let py = spikes.py();
-    let [t, rank_tie, many_blanks, numeric_blanks] = choices;
-    let options = || -> Result<MdlOptions, Error> {
-        Ok(MdlOptions {
-            t: choice("t", t, &[TValues::Exact, TValues::PrintedTable], TValues::name)?,
-            rank_tie: choice("rank_tie", rank_tie, &[RankTie::HalfUp, RankTie::HalfEven], RankTie::name)?,
-            many_blanks: choice(
-                "many_blanks",
-                many_blanks,
-                &[ManyBlanks::AtLeast100, ManyBlanks::MoreThan100],
-                ManyBlanks::name,
-            )?,
-            numeric_blanks: choice(
-                "numeric_blanks",
-                numeric_blanks,
-                &[NumericBlanks::MeanPlusTs, NumericBlanks::Percentile],
-                NumericBlanks::name,
-            )?,
-            initial_estimate,
-            as_of: None,
-        })
-    };
-    let options = MdlOptions { as_of: as_of.map(date).transpose()?, ..options().or_raise(py)? };
+    let options =
+        MdlOptions { initial_estimate, as_of: as_of.map(date).transpose()?, ..readings(choices).or_raise(py)? };
     let spikes = results("spikes", MdlKind::Spike, spikes)?;
     let blanks = results("blanks", MdlKind::Blank, blanks)?;
     let all: Vec<CoreResult> = spikes.iter().chain(&blanks).cloned().collect();
@@ -404,7 +406,7 @@ fn determined(
 fn minimum_level(mdl: &Bound<'_, PyAny>) -> PyResult<f64> {
     let py = mdl.py();
     let value = match mdl.cast::<Mdl>() {
-        Ok(limit) => limit.get().core.value.ok_or_else(|| {
+        Ok(limit) => limit.get().figure().ok_or_else(|| {
             raised(py, Error::argument("mdl", "this limit has no value").help("its findings say why"))
         })?,
         Err(_) => Numbers::one("mdl", mdl)?,

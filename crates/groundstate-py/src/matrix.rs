@@ -1,0 +1,244 @@
+//! Slopes compared: series of additions and matrix-matched standards against the external calibration.
+
+use groundstate::addition::{
+    Difference as CoreDifference, MatrixComparison as Core, SlopeRatio as CoreRatio, VarianceModel, compare,
+};
+use groundstate::error::Error;
+use groundstate::estimate::IntervalMethod;
+use groundstate::finding::Code;
+use pyo3::prelude::*;
+use pyo3::types::PyTuple;
+
+use crate::addition::coverage;
+use crate::calibration::{Calibration, FTest, beside};
+use crate::error::{OrRaise, raised, wrong_type};
+use crate::finding::findings;
+use crate::interval::Interval;
+use crate::recall::Recall;
+
+/// The ratio of two slopes at zero, in common units: that in the matrix over that of the external calibration.
+#[pyclass(frozen, eq, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct SlopeRatio {
+    core: CoreRatio,
+    /// Whether it was held against the caution at 20 %.
+    judged: bool,
+}
+
+impl SlopeRatio {
+    /// The ratio of an addition series, which is held against the caution.
+    pub fn judged(core: CoreRatio) -> Self {
+        SlopeRatio { core, judged: true }
+    }
+}
+
+#[pymethods]
+impl SlopeRatio {
+    /// The ratio.
+    #[getter]
+    fn value(&self) -> f64 {
+        self.core.value
+    }
+
+    /// Its standard uncertainty; NaN where a fit leaves no scatter to estimate it from.
+    #[getter]
+    fn u(&self) -> f64 {
+        self.core.u
+    }
+
+    /// Effective degrees of freedom of u.
+    #[getter]
+    fn dof(&self) -> f64 {
+        self.core.dof.get()
+    }
+
+    /// Statistic of the t test of equal slopes; None where there is no standard uncertainty.
+    #[getter]
+    fn statistic(&self) -> Option<f64> {
+        self.core.test.map(|test| test.statistic)
+    }
+
+    /// Two-sided probability of slopes at least as far apart if they are equal; None where there is no test.
+    #[getter]
+    fn p(&self) -> Option<f64> {
+        self.core.test.map(|test| test.p)
+    }
+
+    /// 100 (ratio - 1) and its standard uncertainty.
+    #[getter]
+    fn percent(&self) -> (f64, f64) {
+        self.core.percent()
+    }
+
+    /// Whether the slopes are at most 20 % apart; None for standards in the matrix, which no such caution is for.
+    #[getter]
+    fn within_20_percent(&self) -> Option<bool> {
+        self.judged.then(|| !self.core.findings.iter().any(|finding| finding.code == Code::SlopeRatioFar))
+    }
+
+    /// What was noticed.
+    #[getter]
+    fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        findings(py, self.core.findings.clone())
+    }
+
+    /// Coverage interval of the ratio (Fieller).
+    #[pyo3(signature = (coverage=None), text_signature = "($self, coverage=0.95)")]
+    fn interval(&self, coverage: Option<&Bound<'_, PyAny>>) -> PyResult<Interval> {
+        let coverage = self::coverage(coverage)?;
+        Ok(Interval::of(self.core.interval(coverage), coverage, IntervalMethod::Inversion))
+    }
+
+    fn __repr__(&self) -> String {
+        let p = self.p().map_or(String::new(), |p| format!(", p = {p:.2e}"));
+        format!("<SlopeRatio {}{p}>", beside(self.core.value, self.core.u))
+    }
+}
+
+/// A difference between two calibrations, the second less the first.
+#[pyclass(frozen, eq, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct Difference(CoreDifference);
+
+#[pymethods]
+impl Difference {
+    /// The difference.
+    #[getter]
+    fn value(&self) -> f64 {
+        self.0.value
+    }
+
+    /// Its standard uncertainty; NaN where a fit leaves no scatter to estimate it from.
+    #[getter]
+    fn u(&self) -> f64 {
+        self.0.u
+    }
+
+    /// Effective degrees of freedom of u.
+    #[getter]
+    fn dof(&self) -> f64 {
+        self.0.dof.get()
+    }
+
+    /// Difference over its standard uncertainty; None where there is none.
+    #[getter]
+    fn statistic(&self) -> Option<f64> {
+        self.0.test.map(|test| test.statistic)
+    }
+
+    /// Two-sided probability of a difference at least as large if there is none; None where there is no test.
+    #[getter]
+    fn p(&self) -> Option<f64> {
+        self.0.test.map(|test| test.p)
+    }
+
+    fn __repr__(&self) -> String {
+        let p = self.p().map_or(String::new(), |p| format!(", p = {p:.2e}"));
+        format!("<Difference {}{p}>", beside(self.0.value, self.0.u))
+    }
+}
+
+/// A matrix-matched calibration against the external one. Made by gs.compare_calibrations.
+#[pyclass(frozen, eq, module = "groundstate")]
+pub struct MatrixComparison {
+    core: Core,
+    recall: Recall,
+}
+
+impl PartialEq for MatrixComparison {
+    fn eq(&self, other: &Self) -> bool {
+        self.core == other.core
+    }
+}
+
+#[pymethods]
+impl MatrixComparison {
+    /// Slope at zero in the matrix less that of the external calibration.
+    #[getter]
+    fn slope(&self) -> Difference {
+        Difference(self.core.slope)
+    }
+
+    /// Intercept in the matrix less that of the external calibration; None where a curve is fixed at zero.
+    #[getter]
+    fn intercept(&self) -> Option<Difference> {
+        self.core.intercept.map(Difference)
+    }
+
+    /// Slope in the matrix over the external one; its percent is the matrix effect.
+    #[getter]
+    fn ratio(&self) -> SlopeRatio {
+        SlopeRatio { core: self.core.effect.clone(), judged: false }
+    }
+
+    /// "welch" or "pooled".
+    #[getter]
+    fn variance(&self) -> &'static str {
+        variance_name(self.core.model)
+    }
+
+    /// The larger residual variance over the smaller, two-sided; None where they are not both from residuals.
+    #[getter]
+    fn variances(&self) -> Option<FTest> {
+        self.core.variances.map(FTest::from)
+    }
+
+    /// What was noticed.
+    #[getter]
+    fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        findings(py, self.core.findings.clone())
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
+    }
+
+    fn __repr__(&self) -> String {
+        let (percent, u) = self.core.effect.percent();
+        format!("<MatrixComparison effect {} %, {}>", beside(percent, u), self.variance())
+    }
+}
+
+const fn variance_name(model: VarianceModel) -> &'static str {
+    match model {
+        VarianceModel::Welch => "welch",
+        VarianceModel::Pooled => "pooled",
+    }
+}
+
+/// Compare a matrix-matched calibration with the external one: common slope, common intercept, matrix effect.
+#[pyfunction]
+#[pyo3(signature = (external, matched, *, variance="welch"))]
+fn compare_calibrations(
+    py: Python<'_>,
+    external: &Bound<'_, PyAny>,
+    matched: &Bound<'_, PyAny>,
+    variance: &str,
+) -> PyResult<MatrixComparison> {
+    let model = [VarianceModel::Welch, VarianceModel::Pooled].into_iter().find(|one| variance_name(*one) == variance);
+    let model = model.ok_or_else(|| {
+        let error = Error::argument("variance", format!("there is no choice {variance:?}"));
+        raised(py, error.help("it is \"welch\" or \"pooled\""))
+    })?;
+    let one = calibration("external", external)?;
+    let two = calibration("matched", matched)?;
+    let core = compare(one.get().core(), two.get().core(), model).or_raise(py)?;
+    let recall = Recall::new(py, "compare_calibrations")
+        .with(py, "external", external)?
+        .with(py, "matched", matched)?
+        .with(py, "variance", variance)?;
+    Ok(MatrixComparison { core, recall })
+}
+
+/// The calibration that the argument `name` is.
+pub fn calibration<'a, 'py>(name: &str, given: &'a Bound<'py, PyAny>) -> PyResult<&'a Bound<'py, Calibration>> {
+    given.cast::<Calibration>().map_err(|_| wrong_type(name, given, "a Calibration"))
+}
+
+/// Adds the classes and the function.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<SlopeRatio>()?;
+    module.add_class::<Difference>()?;
+    module.add_class::<MatrixComparison>()?;
+    module.add_function(wrap_pyfunction!(compare_calibrations, module)?)
+}

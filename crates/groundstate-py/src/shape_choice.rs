@@ -1,0 +1,275 @@
+//! gs.choose_shape: which shape and noise model a set of standards supports.
+
+use std::sync::Arc;
+
+use groundstate::Error;
+use groundstate::curve::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, FitOptions, Ruled, Shape, choose};
+use groundstate::finding::Citation;
+use groundstate::unit::Unit;
+use pyo3::prelude::*;
+use pyo3::pybacked::PyBackedStr;
+use pyo3::types::PyTuple;
+
+use crate::arrays::Numbers;
+use crate::calibrate::{Stock, point_kind, points_of, stock_choice, zero_choice, zeroing_choice};
+use crate::calibration::Calibration;
+use crate::error::OrRaise;
+use crate::finding::findings;
+use crate::noise::{Layout, noise};
+use crate::recall::Recall;
+
+/// One test of one candidate shape.
+#[pyclass(frozen, eq, get_all, module = "groundstate")]
+#[derive(Clone, PartialEq)]
+pub struct ShapeTest {
+    /// Stable name.
+    name: String,
+    /// Test statistic or figure.
+    figure: Option<f64>,
+    /// Probability of such a figure if there is nothing wrong.
+    p: Option<f64>,
+    /// What the figure, or p where there is one, is held against.
+    limit: Option<f64>,
+    /// "passed", "rejected", "not_evaluated" or "information".
+    outcome: String,
+    /// The rule that it follows; None where it follows none.
+    citation: Option<String>,
+}
+
+impl From<&ChoiceTest> for ShapeTest {
+    fn from(test: &ChoiceTest) -> Self {
+        ShapeTest {
+            name: test.name.to_owned(),
+            figure: test.figure,
+            p: test.p,
+            limit: test.limit,
+            outcome: test.outcome.name().to_owned(),
+            citation: test.citation.as_ref().map(ToString::to_string),
+        }
+    }
+}
+
+#[pymethods]
+impl ShapeTest {
+    fn __repr__(&self) -> String {
+        format!("<ShapeTest {}: {}>", self.name, self.outcome.replace('_', " "))
+    }
+}
+
+/// One shape with one noise model over one stretch of the levels.
+#[pyclass(frozen, module = "groundstate")]
+pub struct ShapeCandidate(Candidate);
+
+#[pymethods]
+impl ShapeCandidate {
+    /// Shape.
+    #[getter]
+    fn shape(&self) -> &'static str {
+        self.0.shape.name()
+    }
+
+    /// Name of the noise model.
+    #[getter]
+    fn noise(&self) -> &'static str {
+        self.0.noise.name()
+    }
+
+    /// Levels taken off the low end, and off the top.
+    #[getter]
+    fn dropped(&self) -> (Vec<f64>, Vec<f64>) {
+        let [low, top] = &self.0.dropped;
+        (low.clone(), top.clone())
+    }
+
+    /// The fit over standards; None where it could not be made, as the reason says.
+    #[getter]
+    fn calibration(&self) -> Option<Calibration> {
+        self.0.calibration.as_ref().ok().map(|fitted| Calibration::of(Arc::new(fitted.clone())))
+    }
+
+    /// Every test, in order.
+    #[getter]
+    fn tests(&self) -> Vec<ShapeTest> {
+        self.0.tests.iter().map(ShapeTest::from).collect()
+    }
+
+    /// Name of the first test that rejects it; None where none does.
+    #[getter]
+    fn rejected_by(&self) -> Option<&'static str> {
+        self.0.rejected_by
+    }
+
+    /// Why it was taken or not, in one sentence.
+    #[getter]
+    fn reason(&self) -> &str {
+        &self.0.reason
+    }
+
+    fn __repr__(&self) -> String {
+        format!("<ShapeCandidate {}, noise {}: {}>", self.shape(), self.noise(), self.0.reason)
+    }
+}
+
+/// A choice of shape with everything that it rests on. Made by gs.choose_shape.
+#[pyclass(frozen, module = "groundstate")]
+pub struct ShapeChoice {
+    core: Choice,
+    recall: Recall,
+}
+
+#[pymethods]
+impl ShapeChoice {
+    /// The fit of the shape that was taken; None where every candidate was rejected.
+    #[getter]
+    fn calibration(&self) -> Option<Calibration> {
+        let taken = self.core.taken()?.calibration.as_ref().ok()?;
+        Some(Calibration::of(Arc::new(taken.clone())))
+    }
+
+    /// The shape that was taken; None where every candidate was rejected.
+    #[getter]
+    fn shape(&self) -> Option<&'static str> {
+        self.core.taken().map(|taken| taken.shape.name())
+    }
+
+    /// Name of the noise model that was taken; None where every candidate was rejected.
+    #[getter]
+    fn noise(&self) -> Option<&'static str> {
+        self.core.taken().map(|taken| taken.noise.name())
+    }
+
+    /// The candidates, best first.
+    #[getter]
+    fn candidates(&self) -> Vec<ShapeCandidate> {
+        self.core.candidates.iter().cloned().map(ShapeCandidate).collect()
+    }
+
+    /// What replicate readings suggest: a noise model (None where none suits) and why. None without replicates.
+    #[getter]
+    fn suggested_noise(&self) -> Option<(Option<&'static str>, &str)> {
+        let suggestion = self.core.noise.as_ref()?;
+        Some((suggestion.noise.as_ref().map(|noise| noise.name()), &suggestion.reason))
+    }
+
+    /// Level of significance of each test.
+    #[getter]
+    fn alpha(&self) -> f64 {
+        self.core.alpha
+    }
+
+    /// What was noticed, in order.
+    #[getter]
+    fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        findings(py, self.core.findings.clone())
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
+    }
+
+    fn __repr__(&self) -> String {
+        let shape = self.shape().unwrap_or("no shape");
+        format!("<ShapeChoice {shape} of {} candidates>", self.core.candidates.len())
+    }
+}
+
+/// A limit of the caller's own in place of the usual one.
+fn own<T: Copy>(usual: Ruled<T>, given: Option<T>) -> Ruled<T> {
+    given.map_or(usual, |own| (own, Citation::laboratory()))
+}
+
+/// Rank the shapes and noise models that a set of standards supports; the simplest that no test rejects is taken.
+#[pyfunction]
+#[pyo3(signature = (concentration, absorbance, *, shapes=None, noises=None, alpha=0.01, may_drop=(0, 0),
+    least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None,
+    relative_standard_error=None, points="readings", zero=None, zeroing="raw", zero_u=None, unit="mg/L",
+    resolution=None, stock=None))]
+#[pyo3(text_signature = "(concentration, absorbance, *, shapes=('line', 'quadratic'), noises=None, alpha=0.01, \
+    may_drop=(0, 0), least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None, \
+    relative_standard_error=None, points='readings', zero=None, zeroing='raw', zero_u=None, unit='mg/L', \
+    resolution=None, stock=None)")]
+#[allow(clippy::too_many_arguments)] // a keyword each
+fn choose_shape(
+    py: Python<'_>,
+    concentration: &Bound<'_, PyAny>,
+    absorbance: &Bound<'_, PyAny>,
+    shapes: Option<Vec<PyBackedStr>>,
+    noises: Option<Vec<Bound<'_, PyAny>>>,
+    alpha: f64,
+    may_drop: (usize, usize),
+    least_for_line: Option<usize>,
+    least_for_curve: Option<usize>,
+    percent_error: Option<f64>,
+    percent_error_lowest: Option<f64>,
+    relative_standard_error: Option<f64>,
+    points: &str,
+    zero: Option<&Bound<'_, PyAny>>,
+    zeroing: &str,
+    zero_u: Option<f64>,
+    unit: &str,
+    resolution: Option<f64>,
+    stock: Option<&Bound<'_, PyAny>>,
+) -> PyResult<ShapeChoice> {
+    let concentration = Numbers::of("concentration", concentration)?;
+    let absorbance = Numbers::of("absorbance", absorbance)?;
+    let levels = concentration.flat("concentration", py)?;
+    let layout = Layout { levels, signals: absorbance.as_slice()?, width: absorbance.width() };
+    let (fitted, _) = point_kind(points).and_then(|kind| points_of(kind, &layout, &absorbance)).or_raise(py)?;
+    let usual = ChoiceRules::default();
+    let (low, top) = may_drop;
+    let rules = ChoiceRules {
+        shapes: match &shapes {
+            None => usual.shapes,
+            Some(names) => names.iter().map(|name| Shape::parse(name)).collect::<Result<_, Error>>().or_raise(py)?,
+        },
+        noises: match &noises {
+            None => usual.noises,
+            Some(given) => given.iter().map(|one| noise(one, &layout, &fitted)).collect::<PyResult<_>>()?,
+        },
+        alpha,
+        least_for_line: own(usual.least_for_line, least_for_line),
+        least_for_curve: own(usual.least_for_curve, least_for_curve),
+        line_only: None,
+        percent_error: usual.percent_error.map(|limit| own(limit, percent_error)),
+        percent_error_lowest: usual.percent_error_lowest.map(|limit| own(limit, percent_error_lowest)),
+        relative_standard_error: relative_standard_error.map(|most| (most, Citation::laboratory())),
+        ends: if (low, top) == (0, 0) { Ends::Keep } else { Ends::MayDrop { low, top } },
+        fit: FitOptions {
+            zero: zero_choice(zero)?,
+            zeroing: zeroing_choice(zeroing, zero_u).or_raise(py)?,
+            unit: Unit::parse(unit).or_raise(py)?,
+            stocks: stock_choice(stock)?,
+            resolution,
+            ..FitOptions::default()
+        },
+    };
+    let core = py.detach(|| choose(&fitted, &rules)).or_raise(py)?;
+    let recall = Recall::new(py, "choose_shape")
+        .with_numbers(py, "concentration", &concentration)?
+        .with_numbers(py, "absorbance", &absorbance)?
+        .with_some(py, "shapes", shapes.map(|_| rules.shapes.iter().map(|shape| shape.name()).collect::<Vec<_>>()))?
+        .with_some(py, "noises", noises.map(|given| PyTuple::new(py, given)).transpose()?)?
+        .with(py, "alpha", alpha)?
+        .with(py, "may_drop", may_drop)?
+        .with_some(py, "least_for_line", least_for_line)?
+        .with_some(py, "least_for_curve", least_for_curve)?
+        .with_some(py, "percent_error", percent_error)?
+        .with_some(py, "percent_error_lowest", percent_error_lowest)?
+        .with_some(py, "relative_standard_error", relative_standard_error)?
+        .with(py, "points", points)?
+        .with_some(py, "zero", zero)?
+        .with(py, "zeroing", zeroing)?
+        .with_some(py, "zero_u", zero_u)?
+        .with(py, "unit", unit)?
+        .with_some(py, "resolution", resolution)?
+        .with(py, "stock", PyTuple::new(py, rules.fit.stocks.iter().cloned().map(Stock))?)?;
+    Ok(ShapeChoice { core, recall })
+}
+
+/// Adds the classes and the function.
+pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<ShapeTest>()?;
+    module.add_class::<ShapeCandidate>()?;
+    module.add_class::<ShapeChoice>()?;
+    module.add_function(wrap_pyfunction!(choose_shape, module)?)
+}
