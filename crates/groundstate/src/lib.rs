@@ -4,6 +4,7 @@
 
 pub mod addition;
 pub mod check;
+pub mod columns;
 pub mod criteria;
 pub mod curve;
 pub mod detection;

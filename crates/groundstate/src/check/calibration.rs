@@ -56,10 +56,17 @@ pub struct CalibrationFigures {
 ///
 /// A failed one affects every analysis of its segment; [`judge`](super::judge) fills that in.
 pub fn accept(figures: &CalibrationFigures, criteria: &Criteria) -> Vec<Check> {
-    let limits = criteria.calibration();
-    let comparison = criteria.comparison();
+    accept_by(figures, &criteria.calibration(), criteria.comparison())
+}
+
+/// As [`accept`], by limits that the caller has looked up.
+pub(crate) fn accept_by(
+    figures: &CalibrationFigures,
+    limits: &CalibrationLimits,
+    comparison: Comparison,
+) -> Vec<Check> {
     let label: Arc<str> = format!("calibration {}", figures.segment).into();
-    let rows = rows(figures, &limits).into_iter().map(|(figure, value, limit, citation)| {
+    let rows = rows(figures, limits).into_iter().map(|(figure, value, limit, citation)| {
         let judgement = match value {
             Ok(value) => {
                 let statistic = Statistic { figure, value, u: None };

@@ -28,6 +28,7 @@ mod verdict;
 struct Explanation;
 
 pub use bracket::{Condemnation, Reach};
+pub(crate) use calibration::accept_by;
 pub use calibration::{CalibrationFigures, StandardReadings, accept};
 pub use conformity::{Conformity, DECISION_RULES, Fitness, conformity};
 pub use duplicate::relative_percent_difference;

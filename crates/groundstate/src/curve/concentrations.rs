@@ -136,6 +136,15 @@ impl Readings {
         self.u.as_ref().map(|u| (u, &self.u_dof))
     }
 
+    /// The signal of sample `i` with what is known of its scatter.
+    fn at(&self, i: usize) -> Reading {
+        Reading {
+            signal: self.signal.get(i).copied().unwrap_or(f64::NAN),
+            count: self.replicates.get(i).unwrap_or(1),
+            given: self.u.as_ref().and_then(|u| u.get(i)).map(|u| (u, self.u_dof.get(i))),
+        }
+    }
+
     fn check(&self) -> Result<(), Error> {
         let n = self.len();
         let mut problems = Vec::new();
@@ -159,24 +168,50 @@ impl Readings {
     }
 }
 
+/// One signal to be turned into a concentration. NaN is a missing reading.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Reading {
+    pub signal: f64,
+    /// How many readings it is the mean of.
+    pub count: u32,
+    /// Its standard uncertainty in place of the noise model's, with its degrees of freedom.
+    pub given: Option<(f64, Option<Dof>)>,
+}
+
 /// Variances of a signal by the estimate they rest on.
 #[derive(Clone, Copy, Debug, Default)]
-struct ReadingParts {
+pub(crate) struct ReadingParts {
     /// On the scatter about the curve, or whatever the calibration's scale rests on.
     scale: f64,
     /// On the scatter within standards; negative where the sample has more readings than the standards.
     within: f64,
     /// On the caller's word.
     given: f64,
-    given_dof: Option<Dof>,
+    pub given_dof: Option<Dof>,
 }
 
 /// One row's computation.
 #[derive(Clone, Copy, Debug)]
-struct Row {
-    estimate: Estimate,
+pub(crate) struct Row {
+    pub estimate: Estimate,
     slope: f64,
-    reading: ReadingParts,
+    pub reading: ReadingParts,
+}
+
+/// What moves a concentration.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Cause {
+    /// The fit's independent part of this index.
+    Coefficient(usize),
+    /// The zero of the signals.
+    Zero,
+    /// The stock of this index among those with an uncertainty.
+    Stock(usize),
+    /// The scatter of the reading, on the calibration's scale or else on the scatter within standards, and the part of
+    /// its variance that rests on the latter too.
+    Reading { on_scale: bool, within: Option<f64> },
+    /// The reading, on a figure of its own.
+    ReadingGiven,
 }
 
 /// Concentrations in the measured solution, with the calibration that they came from.
@@ -198,16 +233,15 @@ impl Calibration {
     /// Figures that do not go together; readings whose standard uncertainty the noise model does not give.
     pub fn concentration(self: &Arc<Self>, readings: &Readings) -> Result<Concentrations, Error> {
         readings.check()?;
-        if self.variance == VarianceFunction::Unknown && readings.u.is_none() && !readings.is_empty() {
-            let what = format!("the noise model {} says nothing of a new reading", self.options().noise.name());
-            return Err(Error::argument("reading_u", what).help("give the standard uncertainty of the readings"));
+        if readings.u.is_none() && !readings.is_empty() {
+            self.knows_new_readings()?;
         }
         let n = readings.len();
         let (mut value, mut u, mut status) = (Vec::with_capacity(n), Vec::with_capacity(n), Vec::with_capacity(n));
         let mut dofs = Vec::new();
         let mut common: Option<Dof> = None;
         for i in 0..n {
-            let row = self.row(readings, i).estimate;
+            let row = self.row(&readings.at(i)).estimate;
             value.push(row.value);
             u.push(row.u);
             status.push(row.status);
@@ -240,8 +274,18 @@ impl Calibration {
         }
     }
 
-    fn row(&self, readings: &Readings, i: usize) -> Row {
-        let y = readings.signal[i];
+    /// Whether the noise model gives the standard uncertainty of a new reading.
+    pub(crate) fn knows_new_readings(&self) -> Result<(), Error> {
+        if self.variance != VarianceFunction::Unknown {
+            return Ok(());
+        }
+        let what = format!("the noise model {} says nothing of a new reading", self.options().noise.name());
+        Err(Error::argument("reading_u", what).help("give the standard uncertainty of the readings"))
+    }
+
+    /// The concentration of one reading.
+    pub(crate) fn row(&self, one: &Reading) -> Row {
+        let y = one.signal;
         let inverse = match (y.is_nan(), self.serves()) {
             (true, _) => Err(Status::NoReading),
             (false, false) => Err(Status::NotCalibrated),
@@ -255,7 +299,7 @@ impl Calibration {
                 return Row { estimate, slope: f64::NAN, reading: ReadingParts::default() };
             }
         };
-        let reading = self.reading_parts(readings, i, inverse.x);
+        let reading = self.reading_parts(one, inverse.x);
         let (variance, dof) = self.combined(&reading, inverse);
         let u = if dof.get() > 0.0 { variance.sqrt() / inverse.slope } else { f64::NAN };
         let estimate = Estimate { value: inverse.x, u, dof, status: self.place(inverse.x) };
@@ -296,7 +340,7 @@ impl Calibration {
     /// at `reference`, and its degrees of freedom. The first of `readings` says how the signal is read; a standard
     /// uncertainty given with it is that of the mean.
     pub(crate) fn net_variance(&self, readings: &Readings, preparations: u32, x: f64, reference: f64) -> (f64, Dof) {
-        let mut reading = self.reading_parts(readings, 0, x);
+        let mut reading = self.reading_parts(&readings.at(0), x);
         reading.scale /= f64::from(preparations);
         reading.within /= f64::from(preparations);
         let slope = self.kernel.slope(reference);
@@ -310,17 +354,17 @@ impl Calibration {
         zero * zero + stocks * (inverse.x * inverse.slope) * (inverse.x * inverse.slope)
     }
 
-    /// The variance of the signal of sample `i` at concentration `x`.
+    /// The variance of the signal of a reading at concentration `x`.
     ///
     /// Where points are standards of m readings, the residual variance s² already holds their own scatter s_r²/m, so
     /// a sample of m' readings has s² - s_r²/m + s_r²/m', never less than s_r²/m'. Where the standards were read
     /// once each, their error and the readings' cannot be told apart and s² stands undivided.
-    fn reading_parts(&self, readings: &Readings, i: usize, x: f64) -> ReadingParts {
+    fn reading_parts(&self, one: &Reading, x: f64) -> ReadingParts {
         let floor = self.options().resolution.map_or(0.0, |step| step * step / 12.0);
-        if let Some(u) = readings.u.as_ref().and_then(|u| u.get(i)) {
-            return ReadingParts { given: (u * u).max(floor), given_dof: readings.u_dof.get(i), ..Default::default() };
+        if let Some((u, given_dof)) = one.given {
+            return ReadingParts { given: (u * u).max(floor), given_dof, ..Default::default() };
         }
-        let m = f64::from(readings.replicates.get(i).unwrap_or(1));
+        let m = f64::from(one.count);
         let (s2, v) = (self.scale().variance, self.variance.at(x));
         let whole = self.points().kind() == PointKind::Standards && self.scale().estimate == ScaleFrom::Residuals;
         let parts = match self.within {
@@ -342,6 +386,36 @@ impl Calibration {
             return ReadingParts { given: floor, ..Default::default() };
         }
         parts
+    }
+
+    /// The signed contributions (d value / d source) u(source) to a row, by what causes them; none for a row without
+    /// a value or an uncertainty.
+    pub(crate) fn contributions(&self, row: &Row, mut each: impl FnMut(Cause, f64)) {
+        if !(row.estimate.status.has_value() && row.estimate.u.is_finite()) {
+            return;
+        }
+        let (x, sd) = (row.estimate.value, self.scale().variance.sqrt());
+        let moved = self.kernel.parts(x);
+        for (k, moved) in moved.into_iter().enumerate().take(self.shape().parameters()) {
+            each(Cause::Coefficient(k), -sd * moved / row.slope);
+        }
+        let zero = self.options().zeroing.u();
+        if zero > 0.0 {
+            each(Cause::Zero, -zero * (1.0 - self.kernel.shift(x)) / row.slope);
+        }
+        for (k, stock) in self.options().stocks.iter().filter(|stock| stock.relative_u > 0.0).enumerate() {
+            each(Cause::Stock(k), x * stock.relative_u);
+        }
+        let reading = &row.reading;
+        let scattered = reading.scale + reading.within;
+        if scattered > 0.0 {
+            let on_scale = reading.scale > 0.0;
+            let within = (on_scale && reading.within.abs() > 0.0).then(|| reading.within / scattered);
+            each(Cause::Reading { on_scale, within }, scattered.sqrt() / row.slope);
+        }
+        if reading.given > 0.0 {
+            each(Cause::ReadingGiven, reading.given.sqrt() / row.slope);
+        }
     }
 }
 
@@ -411,13 +485,13 @@ impl Concentrations {
     /// Variance of the signal of row `i` were its concentration `x`: a test inversion asks for it away from the
     /// estimate.
     pub(super) fn signal_variance(&self, i: usize, x: f64) -> f64 {
-        let parts = self.calibration.reading_parts(&self.readings, i, x);
+        let parts = self.calibration.reading_parts(&self.readings.at(i), x);
         parts.scale + parts.within + parts.given
     }
 
     /// Whether that variance is a figure that does not depend on the concentration.
     pub(super) fn has_given_variance(&self, i: usize, x: f64) -> bool {
-        self.calibration.reading_parts(&self.readings, i, x).given > 0.0
+        self.calibration.reading_parts(&self.readings.at(i), x).given > 0.0
     }
 
     /// The signal of row `i`.
@@ -488,43 +562,35 @@ impl Concentrations {
         let zero =
             (calibration.options().zeroing.u() > 0.0).then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
         let stocks: Vec<_> = (calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0))
-            .map(|stock| {
-                (stock.relative_u, table.shared(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
-            })
+            .map(|stock| table.shared(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
             .collect();
-        let sd = scale.variance.sqrt();
         for (i, position) in positions.iter().enumerate() {
-            let row = calibration.row(&self.readings, i);
+            let row = calibration.row(&self.readings.at(i));
             let mut line = Vec::with_capacity(8);
-            if row.estimate.status.has_value() && row.estimate.u.is_finite() {
-                let x = row.estimate.value;
-                let moved = calibration.kernel.parts(x);
-                line.extend(parts.iter().zip(moved).map(|(source, moved)| (*source, -sd * moved / row.slope)));
-                let reading = row.reading;
-                let at = |part| Key::At(Arc::clone(run), *position, part);
-                let scattered = reading.scale + reading.within;
-                if scattered > 0.0 {
-                    let first = if reading.scale > 0.0 { on_scale } else { on_within };
-                    let source = table.source(at(Part::Reading), SourceKind::Reading, first);
-                    if reading.scale > 0.0 && reading.within.abs() > 0.0 {
-                        table.rests_also(source, on_within, reading.within / scattered);
+            let at = |part| Key::At(Arc::clone(run), *position, part);
+            calibration.contributions(&row, |cause, c| {
+                let source = match cause {
+                    Cause::Coefficient(k) => parts.get(k).copied(),
+                    Cause::Zero => zero,
+                    Cause::Stock(k) => stocks.get(k).copied(),
+                    Cause::Reading { on_scale: by_scale, within } => {
+                        let first = if by_scale { on_scale } else { on_within };
+                        let source = table.source(at(Part::Reading), SourceKind::Reading, first);
+                        if let Some(part) = within {
+                            table.rests_also(source, on_within, part);
+                        }
+                        Some(source)
                     }
-                    line.push((source, scattered.sqrt() / row.slope));
-                }
-                if reading.given > 0.0 {
-                    let own = match reading.given_dof {
-                        Some(dof) if !dof.is_infinite() => table.variance(at(Part::Reading), dof),
-                        _ => known,
-                    };
-                    let source = table.source(at(Part::Reading), SourceKind::Reading, own);
-                    line.push((source, reading.given.sqrt() / row.slope));
-                }
-                if let Some(zero) = zero {
-                    let u = calibration.options().zeroing.u();
-                    line.push((zero, -u * (1.0 - calibration.kernel.shift(x)) / row.slope));
-                }
-                line.extend(stocks.iter().map(|(relative_u, stock)| (*stock, x * relative_u)));
-            }
+                    Cause::ReadingGiven => {
+                        let own = match row.reading.given_dof {
+                            Some(dof) if !dof.is_infinite() => table.variance(at(Part::Reading), dof),
+                            _ => known,
+                        };
+                        Some(table.source(at(Part::Reading), SourceKind::Reading, own))
+                    }
+                };
+                line.extend(source.map(|source| (source, c)));
+            });
             table.push_row(line);
         }
         Estimates::new(self.value.clone(), self.status.clone(), calibration.unit(), table)

@@ -20,6 +20,7 @@ mod stray_light;
 
 pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, ScaleFrom, Stock, Zero, Zeroing};
 pub use choice::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, Ruled, TestOutcome, choose};
+pub(crate) use concentrations::{Cause, Reading, Row};
 pub use concentrations::{Concentrations, Readings, Scatter};
 pub use diagnostics::{FTest, SquaredCorrelation};
 pub use distance_fit::Termination;

@@ -155,7 +155,7 @@ impl Contributions {
 
     /// Combined standard uncertainty of a row (JCGM 100:2008 5.1.2, and 5.2.2 through shared sources).
     pub fn u(&self, row: usize) -> f64 {
-        self.value[self.range(row)].iter().map(|c| c * c).sum::<f64>().sqrt()
+        combined(&self.value[self.range(row)])
     }
 
     /// Effective degrees of freedom of a row: contributions on the same variance estimate are added first, then
@@ -291,6 +291,11 @@ impl Contributions {
         }
         Ok(joined)
     }
+}
+
+/// Combined standard uncertainty of contributions of different sources.
+pub(crate) fn combined(contributions: &[f64]) -> f64 {
+    contributions.iter().map(|c| c * c).sum::<f64>().sqrt()
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod source;
 mod status;
 
 pub use column::Column;
+pub(crate) use contributions::combined;
 pub use contributions::{BudgetLine, Contributions, Square};
 pub use dof::Dof;
 pub use estimates::{Estimate, Estimates, expanded};

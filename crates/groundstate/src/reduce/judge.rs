@@ -191,6 +191,22 @@ fn figures(run: &Run, method: &Method, segment: &Segment, calibration: &Calibrat
     let excluded = |p: &&&Position| method.calibration.exclude.iter().any(|e| e.position == p.number);
     let used = || fitted.iter().filter(|p| !excluded(p) && !p.readings.is_empty());
     let standards = || used().filter(|p| p.role == Role::Standard);
+    let readings = standards().filter_map(|p| {
+        let found = replicates(&p.readings).ok()?;
+        Some(StandardReadings { label: p.label.clone(), count: found.count as u32, rsd: found.rsd_percent()? })
+    });
+    let blanks = used().filter(|p| p.role == Role::CalibrationBlank).count() as u32;
+    calibration_figures(method, segment.number, calibration, blanks, readings.collect())
+}
+
+/// The figures of a calibration with `blanks` blanks and these readings of its standards above zero.
+pub(crate) fn calibration_figures(
+    method: &Method,
+    segment: u32,
+    calibration: &Calibration,
+    blanks: u32,
+    readings: Vec<StandardReadings>,
+) -> CalibrationFigures {
     let points = calibration.points();
     let above_zero = points.concentrations().iter().filter(|x| **x > 0.0).count();
     let absorbance = (method.signal_kind == SignalKind::Absorbance).then_some(());
@@ -206,22 +222,17 @@ fn figures(run: &Run, method: &Method, segment: &Segment, calibration: &Calibrat
                 .is_ok_and(|loq| loq >= calibration.lowest() * (1.0 - 1e-12))
     });
     CalibrationFigures {
-        segment: segment.number,
+        segment,
         shape: calibration.shape(),
         unit: calibration.unit(),
         standards: above_zero as u32,
-        blanks: used().filter(|p| p.role == Role::CalibrationBlank).count() as u32,
+        blanks,
         r: calibration.correlation(),
         r_squared: calibration.r_squared().filter(|r| r.kind() == "about_mean").map(|r| r.value()),
         percent_errors: by_level(calibration),
         rse: calibration.relative_standard_error(),
         studentized_residuals: calibration.studentised_residuals(),
-        readings: standards()
-            .filter_map(|p| {
-                let found = replicates(&p.readings).ok()?;
-                Some(StandardReadings { label: p.label.clone(), count: found.count as u32, rsd: found.rsd_percent()? })
-            })
-            .collect(),
+        readings,
         lowest_absorbance: absorbance.filter(|()| !loq_standard).and_then(|()| extreme(f64::min, f64::INFINITY)),
         top_absorbance: absorbance.and_then(|()| extreme(f64::max, 0.0)),
     }

@@ -61,7 +61,7 @@ pub(super) fn all<'a>(
 }
 
 /// A limit of an instrument check is one of its solution; a sample limit says nothing of it.
-fn adjusted(
+pub(crate) fn adjusted(
     method: &Method,
     stated: &method::Limit,
     kind: SampleKind,
@@ -84,7 +84,7 @@ fn adjusted(
 }
 
 /// Whether a value reaches the limit of non-detects; unrounded, the limit itself being detected.
-fn detection(method: &Method, value: f64, limits: &Limits) -> Detection {
+pub(crate) fn detection(method: &Method, value: f64, limits: &Limits) -> Detection {
     let limit = match method.limits.nondetect_at {
         Some(NondetectAt::Mdl) => limits.mdl,
         Some(NondetectAt::Lod) => limits.lod,

@@ -10,7 +10,7 @@ use crate::outcome::Outcome;
 use crate::run::{Run, RunError};
 
 /// Runs between two words of progress: enough to keep the threads busy, few enough to stop within a moment.
-const CHUNK: usize = 64;
+pub(crate) const CHUNK: usize = 64;
 
 /// Reduces each run by the method that `method` names for it, on `threads` threads (one without the feature
 /// `parallel`), in the order of the runs. Thread count and chunking change no bit of any outcome.
@@ -51,12 +51,12 @@ fn interrupted(run: &Run) -> RunError {
 
 /// The threads of one call; none outlives it.
 #[cfg(feature = "parallel")]
-struct Pool(Option<rayon::ThreadPool>);
+pub(crate) struct Pool(Option<rayon::ThreadPool>);
 
 #[cfg(feature = "parallel")]
 impl Pool {
     /// Where no threads can be had, the caller's own does the work.
-    fn new(threads: NonZeroUsize) -> Self {
+    pub fn new(threads: NonZeroUsize) -> Self {
         Pool(
             (threads.get() > 1)
                 .then(|| rayon::ThreadPoolBuilder::new().num_threads(threads.get()).build().ok())
@@ -64,7 +64,7 @@ impl Pool {
         )
     }
 
-    fn map<T: Sync, R: Send>(&self, items: &[T], one: impl Fn(&T) -> R + Sync, done: &mut Vec<R>) {
+    pub fn map<T: Sync, R: Send>(&self, items: &[T], one: impl Fn(&T) -> R + Sync, done: &mut Vec<R>) {
         use rayon::prelude::*;
         match &self.0 {
             Some(pool) => done.extend(pool.install(|| items.par_iter().map(&one).collect::<Vec<R>>())),
@@ -74,15 +74,15 @@ impl Pool {
 }
 
 #[cfg(not(feature = "parallel"))]
-struct Pool;
+pub(crate) struct Pool;
 
 #[cfg(not(feature = "parallel"))]
 impl Pool {
-    fn new(_: NonZeroUsize) -> Self {
+    pub fn new(_: NonZeroUsize) -> Self {
         Pool
     }
 
-    fn map<T, R>(&self, items: &[T], one: impl Fn(&T) -> R, done: &mut Vec<R>) {
+    pub fn map<T, R>(&self, items: &[T], one: impl Fn(&T) -> R, done: &mut Vec<R>) {
         done.extend(items.iter().map(one));
     }
 }

@@ -11,7 +11,10 @@ mod prepare;
 mod segments;
 mod write;
 
+pub(crate) use judge::calibration_figures;
+pub(crate) use limits::{adjusted, detection};
 pub use many::reduce_many;
+pub(crate) use many::{CHUNK, Pool};
 
 use crate::error::Error;
 use crate::method::Method;

@@ -12,8 +12,13 @@ impl GroupIndex {
     /// The index of rows with these keys. The slices are of equal length, below 2³² rows; rows of the same key keep
     /// their order.
     pub fn new(run: &[u32], position: &[u32], replicate: &[u32]) -> GroupIndex {
-        let key = |row: usize| (run[row], position[row], replicate[row]);
-        let rows = run.len().min(position.len()).min(replicate.len());
+        GroupIndex::of(run, position, Some(replicate))
+    }
+
+    /// As [`GroupIndex::new`], where rows may have no replicate numbers.
+    pub fn of(run: &[u32], position: &[u32], replicate: Option<&[u32]>) -> GroupIndex {
+        let key = |row: usize| (run[row], position[row], replicate.map_or(0, |replicate| replicate[row]));
+        let rows = run.len().min(position.len()).min(replicate.map_or(usize::MAX, <[u32]>::len));
         let sorted = (1..rows).all(|row| key(row - 1) <= key(row));
         let order = (!sorted).then(|| {
             let mut order: Vec<u32> = (0..rows as u32).collect();
@@ -50,9 +55,14 @@ impl GroupIndex {
 
     /// The rows of each group, in key order.
     pub fn groups(&self) -> impl Iterator<Item = impl Iterator<Item = usize> + Clone + '_> + '_ {
-        self.offsets.windows(2).map(move |ends| {
-            (ends[0]..ends[1]).map(move |i| self.order.as_ref().map_or(i, |order| order[i as usize]) as usize)
-        })
+        (0..self.len()).map(|group| self.group(group))
+    }
+
+    /// The rows of group `group`, in key order; none past the last.
+    pub fn group(&self, group: usize) -> impl Iterator<Item = usize> + Clone + '_ {
+        let ends = self.offsets.get(group).copied().zip(self.offsets.get(group + 1).copied());
+        let (from, to) = ends.unwrap_or_default();
+        (from..to).map(|i| self.order.as_ref().map_or(i, |order| order[i as usize]) as usize)
     }
 }
 

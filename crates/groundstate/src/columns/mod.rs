@@ -1,0 +1,99 @@
+//! Many runs of bare numbers at once: columns in, columns out, without budgets, findings, text or fingerprints.
+//!
+//! The figures are those of [`reduce_many`](crate::reduce::reduce_many), bit for bit: the same kernels work here, and
+//! what they give goes into plain arrays. What needs labels, batches or masses (batch checks, re-runs, solids) is not
+//! done; a row's way back to its sample is a dilution factor.
+
+mod gather;
+mod input;
+mod judge;
+mod line;
+mod rules;
+mod solve;
+mod table;
+
+pub use input::{ColumnOptions, ColumnsRef, ReplicateLimit};
+pub use table::{ColumnTable, Flags};
+
+use std::ops::Range;
+
+use crate::error::Error;
+use crate::method::Method;
+use crate::reduce::{CHUNK, Pool};
+use crate::run::GroupIndex;
+use rules::Rules;
+use solve::Solver;
+
+/// Chunks whose results wait beside the table they are appended to.
+const WAVE: usize = 16;
+
+/// Reduces every run of `columns` by one method. Rows may come in any order; the table has one row a measured
+/// position (samples and checks), by ascending run code and position.
+///
+/// A run that cannot be reduced (no standards, too few levels, a position of two roles) never stops the others: its
+/// rows are `not_calibrated` and flagged, and [`ColumnTable::errors`] says why. The number of threads changes no bit.
+///
+/// ```
+/// use groundstate::columns::{self, ColumnOptions, ColumnsRef};
+/// use groundstate::criteria::ProfileName;
+/// use groundstate::method::Method;
+/// use groundstate::run::Role;
+///
+/// let columns = ColumnsRef {
+///     run: &[0, 0, 0, 0],
+///     position: &[1, 2, 3, 4],
+///     role: &[0, 0, 0, 1],
+///     roles: &[Role::Standard, Role::Sample],
+///     absorbance: &[0.0562, 0.1125, 0.2238, 0.0871],
+///     nominal: Some(&[0.5, 1.0, 2.0, f64::NAN]),
+///     ..ColumnsRef::default()
+/// };
+/// let method = Method::new("Zn", ProfileName::General)?;
+/// let table = columns::reduce(columns, &method, &ColumnOptions::default())?;
+/// assert_eq!(table.position, [4]);
+/// assert!(table.lo[0] < table.value[0] && (table.value[0] - 0.776).abs() < 0.001);
+/// # Ok::<(), groundstate::Error>(())
+/// ```
+///
+/// # Errors
+/// Columns of different lengths, a role code outside its dictionary, and a method whose parts do not go together or
+/// that multiplies results by factors of its own.
+pub fn reduce(columns: ColumnsRef<'_>, method: &Method, options: &ColumnOptions) -> Result<ColumnTable, Error> {
+    let rules = Rules::new(method, options)?;
+    columns.check()?;
+    let index = GroupIndex::of(columns.run, columns.position, columns.replicate);
+    let runs = runs(&index, columns.run);
+    let chunks: Vec<&[Range<usize>]> = runs.chunks(CHUNK).collect();
+    let one = |chunk: &&[Range<usize>]| {
+        let mut part = ColumnTable::default();
+        let mut solver = Solver::new(&rules);
+        for run in *chunk {
+            solver.run(&columns, &index, run.clone(), &mut part);
+        }
+        part
+    };
+    let pool = Pool::new(options.threads);
+    let mut table = ColumnTable::with_capacity(index.len());
+    let mut parts = Vec::new();
+    for wave in chunks.chunks(WAVE) {
+        pool.map(wave, one, &mut parts);
+        parts.drain(..).for_each(|part| table.append(part));
+    }
+    Ok(table)
+}
+
+/// The groups of each run.
+fn runs(index: &GroupIndex, run: &[u32]) -> Vec<Range<usize>> {
+    let code = |group: usize| index.group(group).next().and_then(|row| run.get(row)).copied();
+    let mut runs: Vec<Range<usize>> = Vec::new();
+    let mut last = None;
+    for group in 0..index.len() {
+        let this = code(group);
+        match runs.last_mut() {
+            Some(run) if this == last => run.end = group + 1,
+            _ => runs.push(group..group + 1),
+        }
+        last = this;
+    }
+    runs
+}

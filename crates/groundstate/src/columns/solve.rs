@@ -1,0 +1,317 @@
+//! One run after another, in memory that is used again.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::ColumnsRef;
+use super::gather::{Gathered, Spot};
+use super::judge::{self, Seen};
+use super::line::Line;
+use super::rules::Rules;
+use super::table::{ColumnTable, Flags, Row};
+use crate::check::{CalibrationFigures, StandardReadings, accept_by};
+use crate::curve::{Calibration, PointKind, Points, Reading};
+use crate::error::{Error, Kind, Place, Problem};
+use crate::estimate::{Dof, Estimate, Status};
+use crate::method::{DofPolicy, ReadingScatter};
+use crate::outcome::Limits;
+use crate::run::{GroupIndex, Role};
+use crate::statistics::replicates::{Replicates, replicates};
+
+/// A stretch of a run and the calibration it is read by.
+struct Segment {
+    calibration: Calibration,
+    /// Whether an earlier calibration of the run brought the stock in.
+    stock_first: bool,
+}
+
+/// A measured position with its figures.
+struct Measured {
+    spot: usize,
+    solution: Estimate,
+    result: Estimate,
+    ends: (f64, f64),
+    limits: Limits,
+    flags: Flags,
+}
+
+pub(super) struct Solver<'a> {
+    rules: &'a Rules<'a>,
+    gathered: Gathered,
+    segments: Vec<Segment>,
+    figures: Vec<CalibrationFigures>,
+    measured: Vec<Measured>,
+    /// Limits of the dilutions met so far.
+    limits: Vec<(f64, Limits)>,
+    /// The last degrees of freedom and their coverage factor.
+    factor: (Dof, f64),
+    no_label: Arc<str>,
+}
+
+impl<'a> Solver<'a> {
+    pub fn new(rules: &'a Rules<'a>) -> Self {
+        Solver {
+            rules,
+            gathered: Gathered::default(),
+            segments: Vec::new(),
+            figures: Vec::new(),
+            measured: Vec::new(),
+            limits: Vec::new(),
+            factor: (Dof::NONE, f64::INFINITY),
+            no_label: Arc::from(""),
+        }
+    }
+
+    /// Adds the rows of the run in `groups`; where it cannot be reduced, rows that say so.
+    pub fn run(&mut self, columns: &ColumnsRef<'_>, index: &GroupIndex, groups: Range<usize>, table: &mut ColumnTable) {
+        let first = index.group(groups.start).next();
+        let run = first.and_then(|row| columns.run.get(row)).copied().unwrap_or_default();
+        let read = self.gathered.read(columns, index, groups, self.rules.method.missing);
+        if let Err(error) = read.and_then(|()| self.solve()) {
+            table.errors.push((run, error));
+            for spot in self.gathered.spots.iter().filter(|spot| !spot.role.is_calibration()) {
+                let nan = f64::NAN;
+                let (status, flags) = (Status::NotCalibrated, Flags::NOT_REDUCED);
+                let (position, role) = (spot.number, spot.role);
+                table.push(Row { run, position, role, value: nan, u: nan, ends: (nan, nan), status, flags });
+            }
+            return;
+        }
+        for one in &self.measured {
+            let Spot { number, role, .. } = self.gathered.spots[one.spot];
+            let Estimate { value, u, status, .. } = one.result;
+            table.push(Row { run, position: number, role, value, u, ends: one.ends, status, flags: one.flags });
+        }
+    }
+
+    fn solve(&mut self) -> Result<(), Error> {
+        self.calibrate()?;
+        self.measure()?;
+        self.judge()
+    }
+
+    /// One calibration a segment: a block of calibration positions with a standard in it opens one.
+    fn calibrate(&mut self) -> Result<(), Error> {
+        self.segments.clear();
+        self.figures.clear();
+        let count = self.gathered.spots.len();
+        let mut at = 0;
+        // The first calibration that anything was read by.
+        let mut first = None;
+        while at < count {
+            let calibrates = |spot: &&Spot| spot.role.is_calibration();
+            let block = self.gathered.spots[at..].iter().take_while(calibrates).count();
+            let measured = self.gathered.spots[at + block..].iter().take_while(|spot| !calibrates(spot)).count();
+            let opening = &self.gathered.spots[at..at + block];
+            if opening.iter().any(|spot| spot.role == Role::Standard) {
+                let number = self.segments.len() as u32 + 1;
+                let calibration = self.fit(opening).map_err(|error| in_segment(&error, number))?;
+                self.figures.push(self.figures_of(opening, number, &calibration));
+                let stock_first = first.is_some_and(|first| first != calibration.id());
+                self.segments.push(Segment { calibration, stock_first });
+            }
+            if measured > 0 && first.is_none() {
+                first = self.segments.last().map(|segment| segment.calibration.id());
+            }
+            let number = self.segments.len() as u32;
+            self.gathered.spots[at + block..at + block + measured].iter_mut().for_each(|spot| spot.segment = number);
+            at += block + measured;
+        }
+        if self.segments.is_empty() {
+            let problem = Problem::new(Place::named("role"), "the run has no standards, so nothing can be calibrated");
+            return Err(Error::new(Kind::Table, problem.help("mark the standards with the role standard")));
+        }
+        Ok(())
+    }
+
+    /// The positions of a calibration that are fitted.
+    fn used<'s>(&'s self, opening: &'s [Spot]) -> impl Iterator<Item = &'s Spot> {
+        let excluded = |spot: &Spot| self.rules.method.calibration.exclude.iter().any(|e| e.position == spot.number);
+        opening.iter().filter(move |spot| !excluded(spot) && !spot.readings.is_empty())
+    }
+
+    fn fit(&self, opening: &[Spot]) -> Result<Calibration, Error> {
+        let content = |spot: &Spot| spot.nominal.unwrap_or(f64::NAN);
+        let points = match self.rules.method.calibration.points {
+            PointKind::Standards => {
+                let x: Vec<f64> = self.used(opening).map(content).collect();
+                let signals: Vec<&[f64]> = self.used(opening).map(|spot| self.gathered.readings_of(spot)).collect();
+                Points::from_standards(&x, &signals)
+            }
+            PointKind::Readings => {
+                let each = self.used(opening).flat_map(|spot| {
+                    self.gathered.readings_of(spot).iter().map(move |reading| (content(spot), *reading))
+                });
+                let (x, signals): (Vec<f64>, Vec<f64>) = each.unzip();
+                Points::from_readings(&x, &signals)
+            }
+        }?;
+        Calibration::fit(&points, &self.rules.fit)
+    }
+
+    fn figures_of(&self, opening: &[Spot], number: u32, calibration: &Calibration) -> CalibrationFigures {
+        let limits = &self.rules.acceptance;
+        let blanks = self.used(opening).filter(|spot| spot.role == Role::CalibrationBlank).count() as u32;
+        let mut readings = Vec::new();
+        if limits.standard_rsd.is_some() || limits.standard_rpd.is_some() {
+            let standards = self.used(opening).filter(|spot| spot.role == Role::Standard);
+            readings.extend(standards.filter_map(|spot| {
+                let found = replicates(self.gathered.readings_of(spot)).ok()?;
+                let label = Arc::clone(&self.no_label);
+                Some(StandardReadings { label, count: found.count as u32, rsd: found.rsd_percent()? })
+            }));
+        }
+        crate::reduce::calibration_figures(self.rules.method, number, calibration, blanks, readings)
+    }
+
+    fn measure(&mut self) -> Result<(), Error> {
+        self.measured.clear();
+        for at in 0..self.gathered.spots.len() {
+            let spot = &self.gathered.spots[at];
+            if spot.role.is_calibration() {
+                continue;
+            }
+            let found = replicates(self.gathered.readings_of(spot)).ok();
+            let spot = spot.clone();
+            let one = self.position(at, &spot, found)?;
+            self.measured.push(one);
+        }
+        Ok(())
+    }
+
+    fn position(&mut self, at: usize, spot: &Spot, found: Option<Replicates>) -> Result<Measured, Error> {
+        let rules = self.rules;
+        let instrument = spot.role.is_instrument_check();
+        let dilution = spot.dilution.unwrap_or(1.0);
+        let limits = if instrument { rules.of_solution } else { self.limits_of(dilution)? };
+        let segment = (spot.segment as usize).checked_sub(1).and_then(|i| self.segments.get(i));
+        let (solution, result) = match segment {
+            None => {
+                let dof = Dof::INFINITE;
+                let none = Estimate { value: f64::NAN, u: f64::NAN, dof, status: Status::NotCalibrated };
+                (none, none)
+            }
+            Some(segment) => {
+                let own = rules.method.calibration.reading_scatter == ReadingScatter::Own;
+                let given = found
+                    .as_ref()
+                    .filter(|_| own)
+                    .and_then(|one| Some((one.standard_error()?, Some(Dof::count(one.count - 1)))));
+                if given.is_none() {
+                    segment.calibration.knows_new_readings()?;
+                }
+                let reading = Reading {
+                    signal: found.as_ref().map_or(f64::NAN, |one| one.mean),
+                    count: found.as_ref().map_or(1, |one| one.count as u32),
+                    given,
+                };
+                let row = segment.calibration.row(&reading);
+                let mut line = Line::of(&segment.calibration, &row, segment.stock_first);
+                let estimate = |value: f64, line: &Line| {
+                    let (status, dof) = (row.estimate.status, line.dof());
+                    let u = if status.has_value() && dof.get() > 0.0 { line.u() } else { f64::NAN };
+                    Estimate { value, u, dof, status }
+                };
+                let solution = estimate(row.estimate.value, &line);
+                let to = rules.method.reporting.liquid_unit;
+                let result = if instrument {
+                    solution
+                } else if solution.status.has_value() {
+                    let scaled = |x: f64| rules.natural.convert(finite(x, dilution)?, to);
+                    let value = scaled(solution.value)?;
+                    line.convert(scaled)?;
+                    if let Some(relative) = rules.dilution_u(dilution) {
+                        line.push_known(value * relative);
+                    }
+                    estimate(value, &line)
+                } else {
+                    solution
+                };
+                (solution, result)
+            }
+        };
+        let high = rules.replicates.zip(found).is_some_and(|(limit, one)| {
+            one.sd.is_some_and(|sd| sd > limit.sd && 100.0 * sd > limit.rsd_percent * one.mean.abs())
+        });
+        let below = crate::reduce::detection(rules.method, result.value, &limits);
+        let flags = Flags::default()
+            .with(Flags::NO_ROOT, result.status == Status::BeyondCurve)
+            .with(Flags::ABOVE_TOP, result.status == Status::AboveTop)
+            .with(Flags::BELOW_LIMIT, below == crate::check::Detection::NotDetected)
+            .with(Flags::HIGH_REPLICATE_SD, high);
+        let ends = self.ends(&result)?;
+        Ok(Measured { spot: at, solution, result, ends, limits, flags })
+    }
+
+    /// The limits of a dilution: most of an archive has a few dilutions only.
+    fn limits_of(&mut self, dilution: f64) -> Result<Limits, Error> {
+        const KEPT: usize = 16;
+        if let Some((_, limits)) = self.limits.iter().find(|(known, _)| known.total_cmp(&dilution).is_eq()) {
+            return Ok(*limits);
+        }
+        let limits = self.rules.limits_of(dilution)?;
+        if self.limits.len() < KEPT {
+            self.limits.push((dilution, limits));
+        }
+        Ok(limits)
+    }
+
+    /// The ends of the delta interval, as delta intervals of estimates have them.
+    fn ends(&mut self, result: &Estimate) -> Result<(f64, f64), Error> {
+        if !result.status.has_value() {
+            return Ok((f64::NAN, f64::NAN));
+        }
+        let style = &self.rules.method.reporting;
+        let dof = match style.dof {
+            DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
+            _ => result.dof,
+        };
+        if dof != self.factor.0 {
+            self.factor = (dof, dof.coverage_factor(style.coverage));
+        }
+        let half = self.factor.1 * result.u;
+        Ok(if half.is_finite() {
+            (result.value - half, result.value + half)
+        } else {
+            (f64::NEG_INFINITY, f64::INFINITY)
+        })
+    }
+
+    /// Judges the run: a quick look at every check, and the whole judgement where one may have failed.
+    fn judge(&mut self) -> Result<(), Error> {
+        let rules = self.rules;
+        let refused =
+            self.figures.iter().any(|one| judge::refused(&accept_by(one, &rules.acceptance, rules.comparison)));
+        let spots = &self.gathered.spots;
+        let suspicious =
+            |one: &Measured| rules.suspicious(spots[one.spot].role, &one.solution, spots[one.spot].nominal);
+        if !refused && !self.measured.iter().any(suspicious) {
+            return Ok(());
+        }
+        let seen = self.measured.iter().map(|one| Seen {
+            spot: &spots[one.spot],
+            solution: one.solution,
+            result: one.result,
+            limits: one.limits,
+        });
+        let flags = judge::flags(rules, &seen.collect::<Vec<Seen<'_>>>(), &self.figures)?;
+        self.measured.iter_mut().zip(flags).for_each(|(one, flags)| one.flags = one.flags | flags);
+        Ok(())
+    }
+}
+
+fn finite(x: f64, factor: f64) -> Result<f64, Error> {
+    let product = x * factor;
+    if x.is_finite() && !product.is_finite() {
+        return Err(Error::argument("dilution", format!("{x:e} times {factor:e} is too large for a number")));
+    }
+    Ok(product)
+}
+
+/// The same problems, placed at a calibration.
+fn in_segment(error: &Error, number: u32) -> Error {
+    let place = Place::named("calibration").labelled(format!("segment {number}"));
+    let told = |problem: &Problem| Problem { place: place.clone(), ..problem.clone() };
+    let problems = error.problems().iter().map(told).collect();
+    Error::unless_empty(Kind::Table, problems, ()).err().unwrap_or_else(|| error.clone())
+}
