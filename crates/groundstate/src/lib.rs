@@ -22,6 +22,7 @@ pub mod preparation;
 pub mod reduce;
 pub mod rounding;
 pub mod run;
+pub mod simulate;
 pub mod statistics;
 #[cfg(feature = "text")]
 mod text;

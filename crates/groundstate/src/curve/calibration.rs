@@ -374,6 +374,12 @@ impl Calibration {
         self.residuals().iter().all(|residual| residual.abs() <= 4.0 * f64::EPSILON * largest)
     }
 
+    /// Variance of the signal in which the fit expressed errors of the standards: what [`Weighing::unit_variance`]
+    /// gave it.
+    pub(super) fn unit_variance_of_x(&self) -> f64 {
+        if self.scale.estimate == ScaleFrom::Residuals { 1.0 } else { self.scale.variance }
+    }
+
     /// Identity, from content.
     pub fn id(&self) -> CalibrationId {
         self.id
@@ -507,7 +513,12 @@ impl Calibration {
 }
 
 /// The fit's kernel, its weighted sum of squares, and how an iteration ended.
-fn fitted(shape: Shape, frame: Frame, points: &Points, weights: &[Dd]) -> Option<(Kernel, f64, Option<Termination>)> {
+pub(super) fn fitted(
+    shape: Shape,
+    frame: Frame,
+    points: &Points,
+    weights: &[Dd],
+) -> Option<(Kernel, f64, Option<Termination>)> {
     if shape != Shape::StrayLight {
         return solved(shape, frame, points, weights).map(|(kernel, sse)| (kernel, sse, None));
     }

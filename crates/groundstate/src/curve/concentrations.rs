@@ -137,7 +137,7 @@ impl Readings {
     }
 
     /// The signal of sample `i` with what is known of its scatter.
-    fn at(&self, i: usize) -> Reading {
+    pub(super) fn at(&self, i: usize) -> Reading {
         Reading {
             signal: self.signal.get(i).copied().unwrap_or(f64::NAN),
             count: self.replicates.get(i).unwrap_or(1),
@@ -182,11 +182,11 @@ pub(crate) struct Reading {
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct ReadingParts {
     /// On the scatter about the curve, or whatever the calibration's scale rests on.
-    scale: f64,
+    pub scale: f64,
     /// On the scatter within standards; negative where the sample has more readings than the standards.
-    within: f64,
+    pub within: f64,
     /// On the caller's word.
-    given: f64,
+    pub given: f64,
     pub given_dof: Option<Dof>,
 }
 
@@ -359,7 +359,7 @@ impl Calibration {
     /// Where points are standards of m readings, the residual variance s² already holds their own scatter s_r²/m, so
     /// a sample of m' readings has s² - s_r²/m + s_r²/m', never less than s_r²/m'. Where the standards were read
     /// once each, their error and the readings' cannot be told apart and s² stands undivided.
-    fn reading_parts(&self, one: &Reading, x: f64) -> ReadingParts {
+    pub(super) fn reading_parts(&self, one: &Reading, x: f64) -> ReadingParts {
         let floor = self.options().resolution.map_or(0.0, |step| step * step / 12.0);
         if let Some((u, given_dof)) = one.given {
             return ReadingParts { given: (u * u).max(floor), given_dof, ..Default::default() };

@@ -17,6 +17,7 @@ mod shape;
 mod solve;
 mod standards_error;
 mod stray_light;
+mod trial;
 
 pub use calibration::{Calibration, FitOptions, OnBadCurve, Response, Scale, ScaleFrom, Stock, Zero, Zeroing};
 pub use choice::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, Ruled, TestOutcome, choose};
@@ -30,3 +31,4 @@ pub use noise_choice::{NoiseSuggestion, VarianceSlope, VarianceTest, suggest_noi
 pub use points::{PointKind, Points};
 pub use shape::Shape;
 pub use standards_error::{CovarianceConvention, StandardsError};
+pub(crate) use trial::Refit;

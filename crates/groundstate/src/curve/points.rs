@@ -104,6 +104,11 @@ impl Points {
         }
     }
 
+    /// The same points at other places, which errors may have moved below zero.
+    pub(super) fn moved(&self, x: Vec<f64>, y: Vec<f64>) -> Points {
+        Points { x, y, ..self.clone() }
+    }
+
     /// Points from what the accessors of other points gave, of equal length.
     ///
     /// # Errors

@@ -186,6 +186,16 @@ fn student_t_draws_follow_their_law() {
     }
 }
 
+/// Closed forms for 1 (half-normal squared), 2 and 4 degrees of freedom.
+#[test]
+fn chi_squared_draws_follow_their_law() {
+    assert!(distance(draws(200_000, |s| s.chi_squared(1.0)), |x| 2.0 * normal_cdf(x.sqrt()) - 1.0) < KOLMOGOROV);
+    assert!(distance(draws(200_000, |s| s.chi_squared(2.0)), |x| -libm::expm1(-0.5 * x)) < KOLMOGOROV);
+    let four = |x: f64| 1.0 - libm::exp(-0.5 * x) * (1.0 + 0.5 * x);
+    assert!(distance(draws(200_000, |s| s.chi_squared(4.0)), four) < KOLMOGOROV);
+    assert!([0.0, -1.0, f64::INFINITY].iter().all(|dof| Stream::new(1, 0).chi_squared(*dof).is_nan()));
+}
+
 #[test]
 fn chunks_are_independent_of_each_other() {
     let count = 100_000;

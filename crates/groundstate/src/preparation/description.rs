@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::solids::{ReportBasis, Solids, Weighed};
-use super::terms::{Power, Term, Who};
+use super::terms::{Power, Share, Term, Who};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Dof, Part, SourceKind};
 use crate::finding::{Citation, Code, Finding, Subject};
@@ -320,6 +320,13 @@ impl Preparation {
             terms.push(Term { factor: factor.name.as_ref(), ..term });
         }
         terms
+    }
+
+    /// The shares of each of those quantities: a quantity of exact value has none. `position` is that of the
+    /// measurement, `portion` that where the portion was first prepared.
+    pub(crate) fn shares(&self, run: &Arc<str>, position: u32, portion: u32) -> Vec<Vec<Share>> {
+        let at = |who| if who == Who::Portion { portion } else { position };
+        self.terms().iter().map(|term| term.shares(run, at(term.who)).collect()).collect()
     }
 
     /// Those of [`Preparation::terms`] that belong to the portion: what was taken, and its solids.

@@ -17,6 +17,7 @@ pub use description::{Description, Factor, Portion, Preparation};
 pub use limit::{LimitBasis, LimitFloor, Nominal, SampleLimit, StatedLimit};
 pub use solids::{ReportBasis, Solids, Weighed};
 pub use spike::{PostDigestionSpike, Spike, post_digestion_spike};
+pub(crate) use terms::Share;
 
 // The code of the explanation compiles and runs with the documentation tests.
 #[cfg(doctest)]

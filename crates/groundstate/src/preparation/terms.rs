@@ -35,7 +35,7 @@ pub(super) struct Term<'a> {
 }
 
 /// What a term adds to a row: who it is, the relative contribution with its sign, and what that rests on.
-pub(super) struct Share {
+pub(crate) struct Share {
     pub key: Key,
     pub kind: SourceKind,
     pub relative: f64,

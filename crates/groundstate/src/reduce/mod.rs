@@ -15,6 +15,7 @@ pub(crate) use judge::calibration_figures;
 pub(crate) use limits::{adjusted, detection};
 pub use many::reduce_many;
 pub(crate) use many::{CHUNK, Pool};
+pub(crate) use prepare::prepared_at;
 
 use crate::error::Error;
 use crate::method::Method;

@@ -136,6 +136,11 @@ fn fields(run: &Run, position: &Position) -> (PreparationFields, u32) {
     (fields, at)
 }
 
+/// The position where the portion at `position` was first prepared.
+pub(crate) fn prepared_at(run: &Run, position: &Position) -> u32 {
+    fields(run, position).1
+}
+
 fn first_of_preparation(run: &Run, position: &Position) -> u32 {
     let Some(id) = &position.identity.preparation_id else { return position.number };
     let same = |other: &&Position| other.identity.preparation_id.as_ref() == Some(id);
