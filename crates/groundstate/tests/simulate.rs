@@ -191,6 +191,37 @@ fn first_order_is_the_limit_of_small_noise() {
     }
 }
 
+/// The curve with stray light is fitted anew in each trial.
+#[test]
+fn stray_light_agrees_with_first_order() {
+    let x = [0.5, 1.0, 2.0, 4.0, 6.0, 8.0];
+    let error = [2e-5, -3e-5, 1e-5, 2e-5, -2e-5, 1e-5];
+    let (k, s) = (0.12, 0.02);
+    let signal = |x: f64| -> f64 { libm::log10((1.0 + s) / (libm::pow(10.0, -k * x) + s)) };
+    let y: Vec<f64> = x.iter().zip(error).map(|(x, e)| signal(*x) + e).collect();
+    let fit = FitOptions { shape: Shape::StrayLight, zeroing: Zeroing::Autozeroed(0.0), ..FitOptions::default() };
+    let calibration = Arc::new(Calibration::fit(&Points::from_readings(&x, &y).unwrap(), &fit).unwrap());
+    let options = SimulateOptions { scatter: Scatter::Normal, ..options(20_480) };
+    let simulation = of_calibration(&calibration, &Readings::new(&[signal(3.0)]), &options).unwrap();
+    agrees(&simulation.results[0], &options, 1e-3);
+}
+
+/// Standards of two readings each and a sample of six: part of the residual variance is taken off again.
+#[test]
+fn more_readings_than_the_standards_agree_with_first_order() {
+    let x = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0];
+    let y = [0.0552, 0.1079, 0.2101, 0.3131, 0.4179, 0.5218];
+    let pairs: Vec<[f64; 2]> = y.iter().map(|y| [y - 6e-4, y + 6e-4]).collect();
+    let points = Points::from_standards(&x, &pairs).unwrap();
+    let calibration = Arc::new(Calibration::fit(&points, &FitOptions::default()).unwrap());
+    let options = SimulateOptions { scatter: Scatter::Normal, ..options(MANY) };
+    let readings = Readings::new(&[0.26, 0.26, 0.26]).replicates(Column::Each(vec![1, 2, 6]));
+    let simulation = of_calibration(&calibration, &readings, &options).unwrap();
+    simulation.results.iter().for_each(|result| agrees(result, &options, 1e-3));
+    let u = |i: usize| simulation.results[i].distribution.as_ref().unwrap().u.unwrap();
+    assert!(u(0) > u(1) && u(1) > u(2));
+}
+
 /// Holds the simulated correlations to the first-order ones: an estimate of a correlation from n trials has a
 /// standard deviation of about (1 - r²)/sqrt(n), somewhat more for a t.
 fn correlated(simulation: &Simulation, first_order: impl Fn(usize, usize) -> f64) {
@@ -264,7 +295,7 @@ fn the_whole_of_cadmium_release_agrees_with_first_order() {
     let (first, accuracy) = (result.first_order, found.accuracy.unwrap());
     assert!((found.mean.unwrap() - first.value).abs() < 0.03 * first.u + SIGMAS * accuracy.mean);
     assert!((found.u.unwrap() - first.u).abs() < 0.03 * first.u + SIGMAS * accuracy.u);
-    // The product is skew (its ends lie 2.0 u and 1.9 u from the value), which one digit of u does not show.
+    // The product is skew, its lower end nearer than 1.96 u, which one digit of u does not show.
     assert!(result.comparison.unwrap().validated);
     assert!(found.symmetric.low - first.value > -1.96 * first.u);
     // The limits of the rectangular factor are kept: no trial of a factor alone would pass them, and the whole is
@@ -414,6 +445,7 @@ fn trials_beyond_the_curve_are_counted() {
     assert!(near.without_value > 500 && found.trials + near.without_value == 10_240);
     assert!(found.u.unwrap().is_finite() && !near.comparison.unwrap().validated);
     // What has no first-order value is not drawn, and says so by its status.
+    assert_eq!(beyond.not_drawn, Some(simulate::NotDrawn::NoValue));
     assert!(beyond.distribution.is_none() && missing.distribution.is_none() && beyond.comparison.is_none());
     assert_eq!(simulation.values(1), Some(&[][..]));
     assert_eq!((fine.without_value, fine.position), (0, 4));
@@ -429,7 +461,8 @@ fn few_degrees_of_freedom_have_no_standard_deviation_and_none_no_distribution() 
     };
     let result =
         |n: usize| of_calibration(&fit(n), &Readings::new(&[0.25]), &options(20_480)).unwrap().results.remove(0);
-    assert!(result(2).distribution.is_none());
+    let none = result(2);
+    assert!(none.distribution.is_none() && none.not_drawn == Some(simulate::NotDrawn::NoUncertainty));
     let (one, two) = (result(3).distribution.unwrap(), result(4).distribution.unwrap());
     assert!(one.mean.is_none() && one.u.is_none() && two.mean.is_some() && two.u.is_none());
     // The interval is that of the t on 2 degrees of freedom all the same: 4.30 u on either side.
