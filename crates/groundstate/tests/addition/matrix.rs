@@ -88,6 +88,28 @@ fn slopes_are_compared_in_common_units_at_zero() {
     assert!(silver().slope_ratio(&solids).is_err());
 }
 
+/// Stray light: the slope at zero is k/(1 + s), its u by the covariance of k and s.
+#[test]
+fn the_slope_at_zero_of_a_curve_with_stray_light() {
+    let x = [5.0, 10.0, 20.0, 40.0, 60.0, 80.0];
+    let e = [2e-4, -1e-4, -2e-4, 3e-4, -1e-4, 1e-4];
+    let y: [f64; 6] = std::array::from_fn(|i| libm::log10(1.05 / (libm::pow(10.0, -0.02 * x[i]) + 0.05)) + e[i]);
+    let zeroing = Zeroing::Autozeroed(0.0);
+    let options = FitOptions { shape: Shape::StrayLight, zeroing, ..FitOptions::default() };
+    let external = calibrated(&x, &y, &options);
+    let (c, v) = (external.coefficients(), external.covariance());
+    let (k, s) = (c[0], c[1]);
+    let (by_k, by_s) = (1.0 / (1.0 + s), -k / ((1.0 + s) * (1.0 + s)));
+    let v = |i, j| v.get(i, j).unwrap();
+    let variance = by_k * by_k * v(0, 0) + 2.0 * by_k * by_s * v(0, 1) + by_s * by_s * v(1, 1);
+    let (slope, series) = (k / (1.0 + s), silver());
+    let ratio = series.slope_ratio(&external).unwrap();
+    near(ratio.value, series.coefficients()[1] / slope, 1e-12);
+    let own = series.line().standard_errors()[1] / series.coefficients()[1];
+    // The derivative is taken by differences, to about 1e-8.
+    near(ratio.u, ratio.value * (own * own + variance / (slope * slope)).sqrt(), 1e-6);
+}
+
 /// The same stock on both sides cancels; two stocks add up.
 #[test]
 fn a_common_stock_cancels() {
