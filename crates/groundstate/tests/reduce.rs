@@ -170,6 +170,44 @@ fn a_stop_keeps_what_is_finished() {
     assert!(outcomes[64..].iter().all(|o| o.as_ref().is_err_and(|e| e.error.kind() == Kind::Interrupted)));
 }
 
+/// 9 mL of a digest of 2 mg/L and 1 mL of 50 mg/L hold 0.9 x 2 + 5 mg/L: all of the addition is there, whether the
+/// sample was a liquid or a solid.
+#[test]
+fn a_post_digestion_spike_is_judged_in_units_of_its_digest() {
+    use groundstate::preparation::{ReportBasis, Weighed};
+    use groundstate::run::{Reference, Role};
+    for mass in [None, Some(1.0)] {
+        let signal = |c: f64| 0.001 + 0.1 * c;
+        let mut builder = Run::builder("spike").calibration_blank(&[0.0010]);
+        for level in [2.0, 4.0, 6.0, 8.0] {
+            builder = builder.standard(&format!("S{level}"), level, &[signal(level)]);
+        }
+        let run = builder
+            .sample("A", &[signal(2.0)])
+            .with(|sample| {
+                sample.preparation.mass_g = mass;
+                sample.preparation.volume_ml = mass.is_none().then_some(50.0);
+                sample.preparation.final_volume_ml = Some(100.0);
+            })
+            .position(Role::PostDigestionSpike, "A spiked", &[signal(0.9 * 2.0 + 5.0)])
+            .with(|spike| {
+                spike.of = Some(Reference::Label("A".into()));
+                spike.preparation.volume_ml = Some(9.0);
+                (spike.spike_volume_ml, spike.spike_conc) = (Some(1.0), Some(50.0));
+            })
+            .build()
+            .unwrap();
+        let mut method = Method::new("Zn", groundstate::criteria::ProfileName::General).unwrap();
+        method.preparation.weighed = Some(Weighed::Wet);
+        method.preparation.report = Some(ReportBasis::AsReceived);
+        let outcome = reduce(&run, &method).unwrap();
+        let check = outcome.checks().iter().find(|check| check.kind == CheckKind::PostDigestionSpike).unwrap();
+        let recovery = check.statistic.unwrap().value;
+        assert!((recovery - 100.0).abs() < 1e-9, "{recovery} {mass:?}");
+        assert_eq!(check.verdict, Verdict::Pass);
+    }
+}
+
 /// A run for the Monte Carlo: exact line, three readings each, two samples of one digest series and a shared flask.
 fn simulated(noise: &mut dyn FnMut() -> f64, stock: f64, flask: f64) -> Run {
     let signal = |c: f64, noise: &mut dyn FnMut() -> f64| 0.001 + 0.2 * c + 0.002 * noise();

@@ -155,7 +155,13 @@ fn added(run: &Run, method: &Method, limited: &Limited<'_>, i: usize) -> Added {
     match (position.spike_volume_ml, position.spike_conc, position.added) {
         (Some(volume), Some(concentration), _) if position.role == Role::PostDigestionSpike => {
             match digest_ml(position) {
-                Some(digest) => told(post_digestion_spike(digest, volume, concentration).map(|spike| spike.added)),
+                Some(digest) => {
+                    // In units of the digest as it was before the spike thinned it, as its content is too.
+                    told(
+                        post_digestion_spike(digest, volume, concentration)
+                            .map(|spike| spike.added / spike.digest_share),
+                    )
+                }
                 None => Added::Unknown("give volume_ml, the volume of digest that was spiked".into()),
             }
         }
