@@ -1,5 +1,7 @@
 """From flame atomic absorption readings to concentrations that stand up in an audit."""
 
+from typing import TYPE_CHECKING
+
 from groundstate._core import (
     ND,
     Addition,
@@ -69,10 +71,22 @@ from groundstate._core import (
     round_reported,
     standard_additions,
 )
-from groundstate._reduce import Outcomes, read_method, read_runs, reduce, reduce_many, verify
-from groundstate._table import Table
+
+if TYPE_CHECKING:
+    from groundstate._reduce import (
+        COLUMN_FLAGS,
+        Outcomes,
+        read_method,
+        read_runs,
+        reduce,
+        reduce_columns,
+        reduce_many,
+        verify,
+    )
+    from groundstate._table import Table
 
 __all__ = [
+    "COLUMN_FLAGS",
     "ND",
     "Addition",
     "ArgumentError",
@@ -142,9 +156,23 @@ __all__ = [
     "read_method",
     "read_runs",
     "reduce",
+    "reduce_columns",
     "reduce_many",
     "replicates",
     "round_reported",
     "standard_additions",
     "verify",
 ]
+
+_LATER = {"Table": "_table"}
+
+
+def __getattr__(name: str) -> object:
+    """Names written in Python, loaded when they are first asked for, so that the import stays quick."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    import importlib
+
+    found: object = getattr(importlib.import_module(f"{__name__}.{_LATER.get(name, '_reduce')}"), name)
+    globals()[name] = found
+    return found

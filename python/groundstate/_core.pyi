@@ -1812,5 +1812,17 @@ def _reduce_many(
     threads: int,
     progress: Callable[[int, int], bool | None] | None = None,
 ) -> tuple[list[Outcome | BaseException], bool]: ...
+def _reduce_columns(
+    run: NDArray[np.uint32],
+    position: NDArray[np.uint32],
+    role: NDArray[np.uint32],
+    roles: Sequence[str],
+    replicate: NDArray[np.uint32] | None,
+    absorbance: _Floats,
+    nominal: _Floats | None,
+    dilution: _Floats | None,
+    method: Method,
+    threads: int,
+) -> tuple[dict[str, NDArray[Any]], list[tuple[int, GroundstateError]]]: ...
 def _outcome_from_json(text: str) -> Outcome: ...
 def _verify(text: str) -> Verification: ...

@@ -15,11 +15,13 @@ from groundstate._core import (
     Run,
     TableError,
     Verification,
+    _argument_error,
     _method_from_json,
     _method_from_toml_bytes,
     _read_each,
     _read_runs,
     _reduce,
+    _reduce_columns,
     _reduce_many,
     _verify,
 )
@@ -222,6 +224,83 @@ def reduce_many(
         elif isinstance(outcome, GroundstateError):
             errors[run.name] = outcome
     return Outcomes(outcomes, errors, interrupted)
+
+
+#: Flags of `reduce_columns` by their bit.
+COLUMN_FLAGS = {
+    "no_root": 1,
+    "above_top": 2,
+    "below_limit": 4,
+    "high_replicate_sd": 8,
+    "condemned": 16,
+    "r2_below_limit": 32,
+    "check_failed": 64,
+    "not_reduced": 128,
+}
+
+
+def _codes(name: str, values: Any) -> tuple[Any, Any]:
+    """A column as uint32 codes and the words they stand for: categories are read as they are."""
+    categories = getattr(getattr(values, "cat", None), "categories", None)
+    if categories is not None and hasattr(values.cat, "codes"):
+        codes = np.asarray(values.cat.codes)
+        if (codes < 0).any():
+            raise _argument_error(name, "a row has no value")
+        return codes.astype(np.uint32), np.asarray(categories)
+    words, codes = np.unique(np.asarray(values), return_inverse=True)
+    return codes.astype(np.uint32), words
+
+
+def _whole(name: str, values: Any) -> Any:
+    """A column of whole numbers as uint32."""
+    array = np.asarray(values)
+    if array.dtype.kind not in "iu" and not (array.dtype.kind == "f" and (array == np.floor(array)).all()):
+        raise _argument_error(name, "a column of whole numbers is needed")
+    if array.size and (array.min() < 0 or array.max() > 0xFFFFFFFE):
+        raise _argument_error(name, "a number from 0 to 4294967294 is needed")
+    return np.ascontiguousarray(array, dtype=np.uint32)
+
+
+def reduce_columns(columns: Mapping[str, Any], method: MethodLike, *, threads: int | None = None) -> Table:
+    """Reduces many runs of bare numbers, without budgets, findings, text or fingerprint.
+
+    ``columns`` holds, one element a reading: run, position (whole numbers), role, absorbance, nominal (NaN where
+    there is none), and where given replicate and dilution (a factor). A data frame serves as well. run and role may
+    be words, whole numbers or categories.
+
+    The table has one row a measured position, by run and position: run, position, role, value and
+    standard_uncertainty in the method's unit of liquids, lo and hi (at the method's coverage), status_code (as
+    `Estimates.status_code`) and flags (bits named in ``groundstate.COLUMN_FLAGS``). Values and uncertainties are bit
+    for bit those of `reduce_many`. A run that cannot be reduced has the flag not_reduced and stops no other.
+    """
+    chosen = read_method(method)
+    needed = ("run", "position", "role", "absorbance")
+    missing = [name for name in needed if name not in columns]
+    if missing:
+        raise TableError(f"the table has no column {', '.join(missing)}")
+    given = {name: columns[name] for name in (*needed, "nominal", "replicate", "dilution") if name in columns}
+    figures = {
+        name: np.ascontiguousarray(given[name], dtype=np.float64)
+        for name in ("absorbance", "nominal", "dilution")
+        if name in given
+    }
+    runs, run_words = _codes("run", given["run"])
+    roles, role_words = _codes("role", given["role"])
+    found, _ = _reduce_columns(
+        runs,
+        _whole("position", given["position"]),
+        roles,
+        [str(word) for word in role_words],
+        _whole("replicate", given["replicate"]) if "replicate" in given else None,
+        figures["absorbance"],
+        figures.get("nominal"),
+        figures.get("dilution"),
+        chosen,
+        threads if threads is not None else (os.cpu_count() or 1),
+    )
+    found["run"] = run_words[found["run"]]
+    found["role"] = role_words[found["role"]]
+    return Table(found)
 
 
 def verify(archive: str | os.PathLike[str]) -> Verification:

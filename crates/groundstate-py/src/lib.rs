@@ -8,6 +8,7 @@ mod bracket;
 mod budget;
 mod calibrate;
 mod calibration;
+mod columns;
 mod error;
 mod estimates;
 mod finding;
@@ -63,6 +64,7 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     archive::register(module)?;
     method::register(module)?;
     run::register(module)?;
+    columns::register(module)?;
     outcome::register(module)
 }
 

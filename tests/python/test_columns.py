@@ -1,0 +1,75 @@
+"""Bare columns of many runs: bit for bit what reduce_many gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import groundstate as gs
+
+DEMO = Path(gs.__file__).parent / "demo"
+METHOD = gs.read_method(DEMO / "roof_water.toml")
+
+
+def plain(path: Path, copies: int) -> dict[str, list[Any]]:
+    """The readings of a demonstration run under several names, without preparation."""
+    header, *rows = (line.split(",") for line in path.read_text(encoding="utf-8").splitlines())
+    cells = {name: [row[i] for row in rows] for i, name in enumerate(header)}
+    kept = [
+        i for i, role in enumerate(cells["role"]) if role not in ("duplicate", "matrix_spike", "lcs", "method_blank")
+    ]
+    table: dict[str, list[Any]] = {
+        "run": [f"run {copy:02}" for copy in range(copies) for _ in kept],
+        "position": [int(cells["position"][i]) for i in kept] * copies,
+        "replicate": [int(cells["replicate"][i]) for i in kept] * copies,
+        "role": [cells["role"][i] for i in kept] * copies,
+        "label": [cells["label"][i] for i in kept] * copies,
+        "nominal": [float(cells["nominal"][i] or "nan") for i in kept] * copies,
+        "absorbance": [float(cells["absorbance"][i]) for i in kept] * copies,
+    }
+    return table
+
+
+@pytest.mark.parametrize("threads", [1, 2])
+def test_columns_are_reduce_many_to_the_last_bit(threads: int) -> None:
+    table = plain(DEMO / "roof_water.csv", 70)
+    order = np.random.default_rng(7).permutation(len(table["run"]))
+    shuffled = {name: [column[i] for i in order] for name, column in table.items()}
+    found = gs.reduce_columns(shuffled, METHOD, threads=threads)
+    expected = gs.reduce_many(table, METHOD, threads=1)
+    assert not expected.errors
+    measured = [outcome.measurements for outcome in expected]
+    for name in ("value", "standard_uncertainty"):
+        joined = np.concatenate([rows[name] for rows in measured])
+        np.testing.assert_array_equal(found[name].view(np.uint64), joined.view(np.uint64))
+    assert list(found["position"][: len(measured[0])]) == list(measured[0]["position"])
+    assert set(found["run"]) == {outcome.run.name for outcome in expected}
+    not_detected = [row.status in ("negative", "below_lowest") and "U" in row.qualifiers for row in measured[0]]
+    flagged = (found["flags"][: len(not_detected)] & gs.COLUMN_FLAGS["below_limit"]) > 0
+    assert list(flagged) == not_detected
+
+
+def test_a_bad_run_is_flagged_and_stops_no_other() -> None:
+    table = plain(DEMO / "roof_water.csv", 2)
+    table["role"] = [
+        "sample" if run == "run 00" and role == "standard" else role
+        for run, role in zip(table["run"], table["role"], strict=True)
+    ]
+    found = gs.reduce_columns(table, METHOD)
+    bad = found["run"] == "run 00"
+    assert (found["flags"][bad] & gs.COLUMN_FLAGS["not_reduced"]).all()
+    assert not (found["flags"][~bad] & gs.COLUMN_FLAGS["not_reduced"]).any()
+    assert np.isfinite(found["value"][~bad]).all()
+
+
+def test_bad_columns_have_their_own_word() -> None:
+    table = plain(DEMO / "roof_water.csv", 1)
+    with pytest.raises(gs.TableError, match="no column role"):
+        gs.reduce_columns({name: column for name, column in table.items() if name != "role"}, METHOD)
+    with pytest.raises(gs.GroundstateError, match="did you mean ccv"):
+        gs.reduce_columns(table | {"role": [role.replace("ccv", "cvv") for role in table["role"]]}, METHOD)
+    with pytest.raises(gs.ArgumentError, match="whole numbers"):
+        gs.reduce_columns(table | {"position": [p + 0.5 for p in table["position"]]}, METHOD)
