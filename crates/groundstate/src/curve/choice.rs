@@ -4,9 +4,10 @@
 //! of significance, and the first that rejects a candidate is its reason; all the others stand beside it. Nothing here
 //! can leave out an interior level: levels come off the ends, whole, and only when that is asked for.
 
-use super::calibration::{Calibration, FitOptions, OnBadCurve};
+use super::calibration::Calibration;
 use super::noise::{Noise, Sigmas};
 use super::noise_choice::{self, NoiseSuggestion};
+use super::options::{FitOptions, OnBadCurve};
 use super::points::{PointKind, Points};
 use super::{Shape, choice_tests};
 use crate::error::{Error, Kind, Place, Problem};

@@ -1,10 +1,11 @@
 //! Figures that judge a calibration, each computed when it is asked for.
 
 use super::Shape;
-use super::calibration::{Calibration, ScaleFrom, solved};
+use super::calibration::{Calibration, solved};
 use super::noise::Noise;
 use super::points::PointKind;
 use super::solve::Frame;
+use super::weighing::ScaleFrom;
 use crate::numeric::dd::Dd;
 use crate::numeric::distribution::fisher_f;
 

@@ -1,7 +1,7 @@
 //! A calibration's identity: a 64-bit hash of what was fitted and how.
 
-use super::calibration::{FitOptions, Zero, Zeroing};
 use super::noise::{Noise, ReplicateModel};
+use super::options::{FitOptions, Zero, Zeroing};
 use super::points::Points;
 use super::standards_error::StandardsError;
 use crate::estimate::CalibrationId;

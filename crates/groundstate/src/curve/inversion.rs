@@ -5,8 +5,9 @@
 //! same inequality is a quartic. Both sides are polynomials in the frame's variable, piece by piece where the noise
 //! model is held below its lowest level.
 
-use super::calibration::{Calibration, VarianceFunction};
+use super::calibration::Calibration;
 use super::concentrations::Concentrations;
+use super::weighing::VarianceFunction;
 use crate::estimate::{Coverage, Dof, End, IntervalMethod, IntervalSet, Intervals, Status};
 use crate::numeric::root;
 

@@ -1,8 +1,8 @@
 //! Standard deviations from the replicate readings of the standards.
 
-use super::calibration::{Scale, ScaleFrom, VarianceFunction, Weighing, Within};
 use super::noise::{Noise, ReplicateModel};
 use super::points::{PointKind, Points};
+use super::weighing::{Scale, ScaleFrom, VarianceFunction, Weighing, Within};
 use crate::error::Error;
 use crate::estimate::Dof;
 use crate::numeric::dd::Dd;

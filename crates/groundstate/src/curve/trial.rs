@@ -2,10 +2,10 @@
 
 use super::Shape;
 use super::calibration::{Calibration, fitted};
-use super::concentrations::Readings;
 use super::distance_fit;
 use super::kernel::Kernel;
 use super::points::Points;
+use super::readings::Readings;
 use super::solve::Frame;
 use super::standards_error::{StandardsError, Variances};
 use crate::error::{Error, Kind, Place, Problem};
