@@ -14,7 +14,7 @@ from tests.oracle.calibration import Points, Shape
 from tests.oracle.figures import REFERENCE, Case, levels_of, load
 
 # Asked of the oracle alone: nothing on the Python surface answers these kinds of case by itself.
-ORACLE_ONLY = frozenset({"sum", "product", "distance_line", "additive_model", "percentile_rank", "minimum_level"})
+ORACLE_ONLY = frozenset({"sum", "product", "additive_model", "percentile_rank", "minimum_level"})
 
 # Derived figures of a source that the package leaves to its user.
 LEFT_TO_THE_USER = frozenset({"residual_ss", "half_width"})
@@ -150,6 +150,46 @@ def _of_additions(case: Case, name: list[str]) -> float:
             raise KeyError(".".join(name))
 
 
+@cache
+def _distance_line(name: str) -> gs.Calibration:
+    held = load(REFERENCE / f"{name}.json").input
+    u = {axis: _standard_uncertainties(held, axis) for axis in "xy"}
+    return gs.calibrate(
+        [float(x) for x in held["x"]],
+        [float(y) for y in held["y"]],
+        noise=gs.KnownSigma(u["y"]),
+        x_uncertainty=u["x"],
+        allow="flagged",  # the published lines need not rise
+    )
+
+
+def _standard_uncertainties(held: dict[str, Any], axis: str) -> list[float]:
+    """Given as such, or as weights 1/u^2."""
+    if f"u_{axis}" in held:
+        return [float(u) for u in held[f"u_{axis}"]]
+    return [1.0 / math.sqrt(float(weight)) for weight in held[f"weight_{axis}"]]
+
+
+def _of_distance_line(case: Case, name: list[str]) -> float:
+    cal = _distance_line(case.name)
+    chi_squared = given(cal.chi_squared)
+    match name:
+        case ["coefficient", i]:
+            return float(cal.coefficients[int(i)])
+        case ["standard_error", i]:
+            return float(cal.standard_errors[int(i)])
+        case ["standard_error", i, "scaled"]:
+            return float(cal.standard_errors[int(i)]) * math.sqrt(chi_squared / cal.residual_dof)
+        case ["covariance", i, j]:
+            return float(cal.covariance[int(i), int(j)])
+        case ["chi_squared"]:
+            return chi_squared
+        case ["chi_squared", "reduced"]:
+            return chi_squared / cal.residual_dof
+        case _:
+            raise KeyError(".".join(name))
+
+
 def _of_replicates(case: Case, name: list[str]) -> float:
     values = [float(text) for text in case.input["values"]]
     alpha = float(case.input.get("alpha", "0.05"))
@@ -194,5 +234,6 @@ KINDS: dict[str, Callable[[Case, list[str]], float]] = {
     "calibration": _of_calibration,
     "standard_additions": _of_additions,
     "replicates": _of_replicates,
+    "distance_line": _of_distance_line,
     "mdl": _of_mdl,
 }

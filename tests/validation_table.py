@@ -35,7 +35,7 @@ transfers and access.
 
 
 def page() -> str:
-    return "\n".join([HEAD, *published(), *exact(), *oracle_only(), *invented()]) + "\n"
+    return "\n".join([HEAD, *published(), *exact(), *oracle_only(), *rust_suites(), *invented()]) + "\n"
 
 
 def published() -> Iterator[str]:
@@ -104,7 +104,8 @@ def oracle_only() -> Iterator[str]:
     yield "## Checked in the oracle\n"
     yield (
         "No function of the Python package gives these figures by itself. The oracle, which the package is\n"
-        "compared with below, reproduces them.\n"
+        "compared with below, reproduces them; the Rust suites named under *Checked in the Rust suites* hold the\n"
+        "library to them.\n"
     )
     for case in cases():
         if any(library.offered(case, name) for name in case.expected):
@@ -116,6 +117,36 @@ def oracle_only() -> Iterator[str]:
             yield f"| {name} | {printed(case, name)} | {figure(case, name):.12g} |"
         yield ""
         yield from differences(case, list(case.expected))
+
+
+RUST_SUITES = (
+    ("NIST StRD univariate sets, Grubbs, Dixon, generalized ESD (Rosner), homogeneity, robust means", "statistics.rs"),
+    ("t, F, chi-squared, normal and non-central t: 2773 values of 50 digits, tails included", "distributions.rs"),
+    ("the same distributions against integrals of their densities", "distribution_table.rs"),
+    ("every calibration case above, and the exact solutions, to 2 ulp or 15 digits", "curve_published.rs"),
+    ("ISO/TS 28037 and York's data under three covariance conventions, Deming's closed form", "distance_fit.rs"),
+    (
+        "40 CFR 136 Appendix B: vectors, percentile ranks, printed t table; minimum levels of Method 1638",
+        "mdl_published.rs",
+    ),
+    ("Currie's multipliers, ISO 11843-2 and DIN 32645 formulas", "calibration_limits.rs"),
+    ("Miller's silver, Harvey's sodium, Skoog's bracketing", "addition/published.rs"),
+    ("JCGM 101 additive model, QUAM A5 by Monte Carlo", "simulate.rs"),
+    ("QUAM A1 and A5 budgets, GUM H.1, the equations of SW-846 and 200.7 for solids", "../src/preparation/tests"),
+    ("58 rounding examples of ISO 80000-1 and ASTM E29", "../src/rounding/tests.rs"),
+    ("RFC 8785 numbers and documents, fingerprints recomputed in plain Python", "wire.rs"),
+)
+
+
+def rust_suites() -> Iterator[str]:
+    yield "## Checked in the Rust suites\n"
+    yield "Each test names its source and how the figures were obtained.\n"
+    yield "| what | suite under `crates/groundstate/tests` |"
+    yield "|---|---|"
+    for what, suite in RUST_SUITES:
+        assert (ROOT / "crates" / "groundstate" / "tests" / suite).exists(), suite
+        yield f"| {what} | `{suite}` |"
+    yield ""
 
 
 def invented() -> Iterator[str]:
