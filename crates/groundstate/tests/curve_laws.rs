@@ -275,6 +275,18 @@ impl Square for f64 {
     }
 }
 
+/// Points that lie on a curve to the last bit leave a set no wider than rounding, but never an empty one.
+#[test]
+fn the_set_of_a_perfect_fit_holds_its_estimate() {
+    let (x, y) = ([1.0, 2.0, 3.0, 4.0, 5.0, 6.0], [0.1, 0.19, 0.27, 0.34, 0.40, 0.45]);
+    let calibration = fit(&x, &y, Shape::Quadratic, Noise::Equal);
+    let found = calibration.concentration(&Readings::new(&[0.15, 0.3, 0.44])).unwrap();
+    let sets = found.interval(Coverage::P95, IntervalMethod::Inversion).sets;
+    for (value, set) in found.values().iter().zip(sets) {
+        assert!(set.contains(*value) && set.is_finite(), "{value} {set:?}");
+    }
+}
+
 /// Common practice, no source: copper reads near 0.15 at 1 mg/L and near 0.60 at 5 mg/L, a response that is bent and
 /// still serves; and no third-order curve is offered for it.
 #[test]

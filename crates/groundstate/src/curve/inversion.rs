@@ -246,7 +246,9 @@ fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, pr
 /// the set, if it is bounded; otherwise nothing is bounded and their hull is.
 fn assembled(pieces: &[Piece], estimate: Option<f64>) -> (IntervalSet, [End; 2]) {
     let (Some((first, first_why)), Some((last, last_why))) = (pieces.first(), pieces.last()) else {
-        return (IntervalSet::Empty, [End::Unbounded; 2]);
+        // An estimate never speaks against itself: where rounding leaves no piece, the set is that one value.
+        let alone = |x| IntervalSet::Between { lo: x, hi: x };
+        return (estimate.map_or(IntervalSet::Empty, alone), [End::Crossed; 2]);
     };
     if let [(low, low_why), (high, high_why)] = pieces
         && low[0].is_infinite()
