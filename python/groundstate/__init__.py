@@ -47,6 +47,7 @@ from groundstate._core import (
     ShapeCandidate,
     ShapeChoice,
     ShapeTest,
+    Simulation,
     SlopeRatio,
     Stock,
     TableError,
@@ -81,6 +82,7 @@ if TYPE_CHECKING:
         reduce,
         reduce_columns,
         reduce_many,
+        simulate,
         verify,
     )
     from groundstate._table import Table
@@ -132,6 +134,7 @@ __all__ = [
     "ShapeCandidate",
     "ShapeChoice",
     "ShapeTest",
+    "Simulation",
     "SlopeRatio",
     "Stock",
     "Table",
@@ -160,6 +163,7 @@ __all__ = [
     "reduce_many",
     "replicates",
     "round_reported",
+    "simulate",
     "standard_additions",
     "verify",
 ]

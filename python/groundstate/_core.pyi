@@ -1812,6 +1812,41 @@ def _reduce_many(
     threads: int,
     progress: Callable[[int, int], bool | None] | None = None,
 ) -> tuple[list[Outcome | BaseException], bool]: ...
+
+@final
+class Simulation:
+    """Distributions of results by Monte Carlo (JCGM 101). The same seed gives the same figures on any number of
+    threads."""
+
+    @property
+    def results(self) -> Table:
+        """One row a result: mean and standard_uncertainty over the trials, probabilistically symmetric (lo, hi) and
+        shortest coverage intervals, the first-order figures beside them and whether these are validated by section 8
+        of that supplement; trials_without_value counts trials beyond the curve."""
+
+    @property
+    def trials(self) -> int:
+        """Number of trials."""
+
+    @property
+    def seed(self) -> int:
+        """The seed."""
+
+    @property
+    def ended(self) -> Literal["fixed", "settled", "not_settled"]:
+        """Whether the number of trials was fixed, or every result settled within its numerical tolerance, or not."""
+
+    def covariance(self) -> _Floats:
+        """Covariance matrix of the rows of `results` over the trials; NaN where a result was not drawn."""
+
+def _simulate(
+    outcome: Outcome,
+    seed: int,
+    trials: int | None,
+    coverage: float,
+    scatter: str,
+    threads: int,
+) -> Simulation: ...
 def _reduce_columns(
     run: NDArray[np.uint32],
     position: NDArray[np.uint32],

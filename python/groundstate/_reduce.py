@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from groundstate._core import (
     Method,
     Outcome,
     Run,
+    Simulation,
     TableError,
     Verification,
     _argument_error,
@@ -23,6 +24,7 @@ from groundstate._core import (
     _reduce,
     _reduce_columns,
     _reduce_many,
+    _simulate,
     _verify,
 )
 from groundstate._table import Table
@@ -301,6 +303,33 @@ def reduce_columns(columns: Mapping[str, Any], method: MethodLike, *, threads: i
     found["run"] = run_words[found["run"]]
     found["role"] = role_words[found["role"]]
     return Table(found)
+
+
+def simulate(
+    table: TableLike | Outcome,
+    method: MethodLike | None = None,
+    *,
+    seed: int,
+    trials: int | Literal["adaptive"] = "adaptive",
+    coverage: float = 0.95,
+    scatter: Literal["t", "normal"] = "t",
+    threads: int | None = None,
+) -> Simulation:
+    """Distributions of a run's reported results by Monte Carlo (JCGM 101), the whole chain in every trial.
+
+    ``table`` and ``method`` as for `reduce`, or an Outcome alone. ``trials`` is a number, or adaptive: batches until
+    mean, u and interval ends have settled to two figures of u. ``scatter`` says how scatter that was estimated from
+    few readings is drawn: from a t distribution, or as if it were known ("normal"), which is what first-order
+    propagation assumes.
+    """
+    if isinstance(table, Outcome):
+        outcome = table
+    elif method is None:
+        raise TypeError("method: a run needs its method; an Outcome brings its own")
+    else:
+        outcome = reduce(table, method)
+    count = None if trials == "adaptive" else int(trials)
+    return _simulate(outcome, seed, count, coverage, scatter, threads if threads is not None else (os.cpu_count() or 1))
 
 
 def verify(archive: str | os.PathLike[str]) -> Verification:

@@ -28,6 +28,7 @@ mod response;
 mod rounding;
 mod run;
 mod shape_choice;
+mod simulate;
 mod statistics;
 mod uncertain;
 
@@ -65,6 +66,7 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     method::register(module)?;
     run::register(module)?;
     columns::register(module)?;
+    simulate::register(module)?;
     outcome::register(module)
 }
 
