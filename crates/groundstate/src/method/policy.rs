@@ -1,6 +1,6 @@
 //! How a method has tables read.
 
-use crate::error::{Error, nearest};
+use crate::error::Error;
 
 /// Defines a closed list of words of a method file: stable names, parsing with the nearest name.
 macro_rules! words {
@@ -37,20 +37,7 @@ macro_rules! words {
 }
 pub(super) use words;
 
-/// The one of `all` that is called `text`.
-pub(super) fn one_of<T: Copy>(key: &str, text: &str, all: &[T], name: impl Fn(T) -> &'static str) -> Result<T, Error> {
-    if let Some(found) = all.iter().find(|one| name(**one) == text) {
-        return Ok(*found);
-    }
-    let shown: String = text.chars().take(40).collect();
-    let names: Vec<&str> = all.iter().map(|one| name(*one)).collect();
-    Err(Error::argument(key, format!("there is no {key} {shown:?}")).help(
-        match nearest(&shown, names.iter().copied()) {
-            Some(near) => format!("did you mean {near:?}?"),
-            None => format!("it is one of {}", names.join(", ")),
-        },
-    ))
-}
+pub(super) use crate::preparation::words::one_of;
 
 words! {
     /// What to do with a reading that is missing: empty, null, NaN or NA.

@@ -10,7 +10,7 @@ mod limit;
 mod solids;
 mod spike;
 mod terms;
-mod words;
+pub(crate) mod words;
 
 pub use apply::{Origin, Portions, apply_each};
 pub use description::{Description, Factor, Portion, Preparation};

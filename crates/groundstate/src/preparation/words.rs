@@ -33,7 +33,7 @@ macro_rules! words {
 pub(super) use words;
 
 /// The one of `all` that is called `text`.
-pub(super) fn one_of<T: Copy>(key: &str, text: &str, all: &[T], name: fn(T) -> &'static str) -> Result<T, Error> {
+pub(crate) fn one_of<T: Copy>(key: &str, text: &str, all: &[T], name: impl Fn(T) -> &'static str) -> Result<T, Error> {
     if let Some(found) = all.iter().find(|one| name(**one) == text) {
         return Ok(*found);
     }
