@@ -74,6 +74,7 @@ from groundstate._core import (
 )
 
 if TYPE_CHECKING:
+    from groundstate._batches import whole_runs
     from groundstate._reduce import (
         COLUMN_FLAGS,
         Outcomes,
@@ -166,9 +167,10 @@ __all__ = [
     "simulate",
     "standard_additions",
     "verify",
+    "whole_runs",
 ]
 
-_LATER = {"Table": "_table"}
+_LATER = {"Table": "_table", "whole_runs": "_batches"}
 
 
 def __getattr__(name: str) -> object:

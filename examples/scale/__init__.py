@@ -1,0 +1,1 @@
+"""Archives of many runs, handed batch by batch to engines that exist already."""
