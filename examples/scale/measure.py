@@ -94,7 +94,7 @@ def measure(engine: str, path: Path) -> dict[str, object]:
 
 def in_a_process(engine: str, path: Path) -> dict[str, object]:
     command = [sys.executable, "-m", "examples.scale.measure", "--one", engine, "--archive", str(path)]
-    done = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, check=False)
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"{engine}: {done.stderr[-2000:]}")
     found: dict[str, object] = json.loads(done.stdout.splitlines()[-1])
@@ -107,7 +107,10 @@ def floor() -> float:
 
 
 def table(sizes: list[int], largest: int) -> list[str]:
-    lines = ["| Way | Readings | Seconds | Million readings a second | Peak memory, MB | Results |", "|---|--:|--:|--:|--:|---|"]
+    lines = [
+        "| Way | Readings | Seconds | Million readings a second | Peak memory, MB | Results |",
+        "|---|--:|--:|--:|--:|---|",
+    ]
     with tempfile.TemporaryDirectory() as folder:
         for readings in [*sizes, *([largest] if largest else [])]:
             path = Path(folder) / "archive.parquet"
@@ -134,7 +137,9 @@ def table(sizes: list[int], largest: int) -> list[str]:
 def main() -> None:
     parser = argparse.ArgumentParser(description="Measure every engine, and write docs/scale.md.")
     parser.add_argument("--sizes", default="1e6,1e7", help="readings of the archives that every engine reduces")
-    parser.add_argument("--largest", type=float, default=1e8, help="readings of the archive that is streamed; 0 for none")
+    parser.add_argument(
+        "--largest", type=float, default=1e8, help="readings of the archive that is streamed; 0 for none"
+    )
     parser.add_argument("--write", action="store_true", help="write the table into docs/scale.md")
     parser.add_argument("--one", help=argparse.SUPPRESS)
     parser.add_argument("--archive", type=Path, help=argparse.SUPPRESS)
@@ -152,17 +157,18 @@ def main() -> None:
     if given.write:
         import dask
         import duckdb
-        import groundstate as gs
         import polars
         import pyspark
+
+        import groundstate as gs
 
         versions = ", ".join(
             f"{module.__name__} {module.__version__}" for module in (gs, np, pa, polars, duckdb, dask, pyspark)
         )
         head = [
             f"Measured on {datetime.datetime.now(datetime.UTC):%Y-%m-%d} with `./dev deep`: {os.cpu_count()} cores, "
-            f"{platform.system()} {platform.machine()}, Python {platform.python_version()}, {versions}. A process that has "
-            f"imported everything and reduced nothing holds {base:.0f} MB.",
+            f"{platform.system()} {platform.machine()}, Python {platform.python_version()}, {versions}. "
+            f"A process that has imported everything and reduced nothing holds {base:.0f} MB.",
             "",
         ]
         text = PAGE.read_text(encoding="utf-8")

@@ -8,6 +8,7 @@ from typing import Any
 
 import pyarrow as pa
 import pytest
+
 from examples.scale import archive, engines
 
 RUNS = 1200
