@@ -87,6 +87,7 @@ if TYPE_CHECKING:
         verify,
     )
     from groundstate._table import Table
+    from groundstate._validate import Validation, validate
 
 __all__ = [
     "COLUMN_FLAGS",
@@ -142,6 +143,7 @@ __all__ = [
     "TableError",
     "Uncertain",
     "UnitError",
+    "Validation",
     "Verification",
     "WireError",
     "__version__",
@@ -166,11 +168,17 @@ __all__ = [
     "round_reported",
     "simulate",
     "standard_additions",
+    "validate",
     "verify",
     "whole_runs",
 ]
 
-_LATER = {"Table": "_table", "whole_runs": "_batches"}
+_LATER = {
+    "Table": "_table",
+    "Validation": "_validate",
+    "validate": "_validate",
+    "whole_runs": "_batches",
+}
 
 
 def __getattr__(name: str) -> object:

@@ -123,6 +123,19 @@ def _verify(arguments: argparse.Namespace) -> int:
     return 0 if verification.identical else NOT_PASSED
 
 
+def _validate(arguments: argparse.Namespace) -> int:
+    validation = gs.validate()
+    if arguments.html:
+        Path(arguments.html).write_text(validation.to_html(), encoding="utf-8", newline="\n")
+    if arguments.json == "-":
+        _say(validation.to_json())
+    else:
+        if arguments.json:
+            Path(arguments.json).write_text(validation.to_json() + "\n", encoding="utf-8", newline="\n")
+        _say(validation.summary().rstrip())
+    return validation.exit_status
+
+
 def _demo(arguments: argparse.Namespace) -> int:
     folder = Path(arguments.out)
     folder.mkdir(parents=True, exist_ok=True)
@@ -164,6 +177,15 @@ def _parser() -> argparse.ArgumentParser:
     explaining.add_argument("label", help="label of a sample, or a position")
     verifying = command("verify", _verify, "recompute an outcome from its own input and compare")
     verifying.add_argument("outcome", metavar="OUT.json")
+    validating = command("validate", _validate, "compute the published cases on this machine and compare")
+    validating.add_argument(
+        "--json",
+        metavar="OUT.json",
+        nargs="?",
+        const="-",
+        help="write the evidence as JSON, without a name to the screen",
+    )
+    validating.add_argument("--html", metavar="OUT.html", help="write the evidence as a page")
     showing = command("demo", _demo, "reduce the invented example runs")
     showing.add_argument("--out", default="groundstate-demo", help="folder for the outcomes")
     return parser

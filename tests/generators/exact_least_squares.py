@@ -30,7 +30,8 @@ POWERS = {"line": (0, 1), "line_through_zero": (1,), "quadratic": (0, 1, 2)}
 
 
 def certified(name: str) -> tuple[list[float], list[float]]:
-    given = json.loads((TESTS / "reference" / "cases" / f"{name}.json").read_text(encoding="utf-8"))["input"]
+    path = TESTS.parent / "python" / "groundstate" / "cases" / f"{name}.json"
+    given = json.loads(path.read_text(encoding="utf-8"))["input"]
     return [float(v) for v in given["concentration"]], [float(v) for v in given["absorbance"]]
 
 

@@ -1,6 +1,6 @@
 """A reference case, read from its file, and any of its figures by name.
 
-The names are those of tests/reference/cases/README.md. The same names are answered by the library's
+The names are those of python/groundstate/cases/README.md. The same names are answered by the library's
 runner, so that one file checks both.
 """
 
@@ -28,8 +28,10 @@ from tests.oracle.inverse import (
 )
 from tests.oracle.preparation import Product, Quantity, product
 from tests.oracle.real import INFINITE, ONE, mean, reals, total
+from tests.oracle.rounding import round_to
 
-REFERENCE = Path(__file__).parent.parent / "reference" / "cases"
+#: The one copy of the cases: they are shipped, for `gs.validate()`.
+REFERENCE = Path(__file__).parents[2] / "python" / "groundstate" / "cases"
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ def load(path: Path) -> Case:
 
 
 def cases() -> list[Case]:
-    return [load(path) for path in sorted(REFERENCE.glob("*.json"))]
+    return [load(path) for path in sorted(REFERENCE.glob("*.json"), key=lambda path: path.stem)]
 
 
 def figure(case: Case, name: str) -> Decimal:
@@ -324,6 +326,32 @@ def _of_minimum_level(case: Case, name: list[str]) -> Decimal:
     return limits.minimum_level(Decimal(case.input["mdl"][name[0]]))
 
 
+def _of_mdl_t(case: Case, name: list[str]) -> Decimal:
+    return t_quantile(limits.NINETY_NINE, Decimal(case.input["results"][int(name[1])] - 1))
+
+
+def _of_calibration_limits(case: Case, name: list[str]) -> Decimal:
+    """Multipliers of the standard deviation at zero; they depend on its degrees of freedom alone."""
+    which, what = name
+    blanks = case.input["blanks"][which]
+    dof = INFINITE if blanks is None else Decimal(len(blanks) - 1)
+    alpha = Decimal(case.input["alpha"])
+    match what:
+        case "critical":
+            return t_quantile(1 - alpha, dof)
+        case "detection":
+            return limits.noncentrality(dof, alpha, alpha)
+        case "quantitation":
+            return Decimal(10)  # by definition: a relative standard deviation of 10 %
+        case _:
+            raise KeyError(".".join(name))
+
+
+def _of_rounding(case: Case, name: list[str]) -> Decimal:
+    example = case.input["examples"][int(name[1])]
+    return round_to(Decimal(example["value"]), Decimal(example["quantum"]), example["ties"])
+
+
 def _of_replicates(case: Case, name: list[str]) -> Decimal:
     values = reals(case.input["values"])
     alpha = Decimal(case.input.get("alpha", "0.05"))
@@ -357,4 +385,7 @@ KINDS: dict[str, Callable[[Case, list[str]], Decimal | None]] = {
     "mdl": _of_mdl,
     "percentile_rank": _of_ranks,
     "minimum_level": _of_minimum_level,
+    "mdl_t": _of_mdl_t,
+    "calibration_limits": _of_calibration_limits,
+    "rounding": _of_rounding,
 }

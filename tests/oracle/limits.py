@@ -8,8 +8,10 @@ Minimum level: 3.18 MDL, rounded to the arithmetically nearest of (1, 2, 5) x 10
 from collections.abc import Sequence
 from decimal import Decimal
 
+import mpmath
+
 from tests.oracle.distributions import t_quantile
-from tests.oracle.real import ZERO, mean
+from tests.oracle.real import INFINITE, ZERO, mean
 from tests.oracle.samples import sample_sd
 
 NINETY_NINE = Decimal("0.99")
@@ -42,3 +44,29 @@ def minimum_level(mdl: Decimal) -> Decimal:
     decade = level.adjusted()
     candidates = [Decimal(digit).scaleb(power) for power in (decade, decade + 1) for digit in (1, 2, 5)]
     return min(candidates, key=lambda candidate: abs(candidate - level))
+
+
+def noncentrality(dof: Decimal, alpha: Decimal, beta: Decimal) -> Decimal:
+    """The delta for which a noncentral t falls below t(1 - alpha) with probability beta.
+
+    T = (Z + delta) / S, so P(T <= t) is the mean of Phi(t S - delta) over S, the root of chi-squared over its degrees
+    of freedom; integrated directly at 40 digits.
+    """
+    t = t_quantile(1 - alpha, dof)
+    if dof == INFINITE:
+        return t + t_quantile(1 - beta, dof)
+    with mpmath.workdps(40):
+        nu, critical = mpmath.mpf(str(dof)), mpmath.mpf(str(t))
+        constant = mpmath.log(2) + nu / 2 * mpmath.log(nu / 2) - mpmath.loggamma(nu / 2)
+        pieces = [mpmath.mpf(k) / 4 for k in (0, 1, 2, 3, 4, 5, 6, 8, 12, 20, 32)]
+
+        def missed(delta: mpmath.mpf) -> mpmath.mpf:
+            def weighed(s: mpmath.mpf) -> mpmath.mpf:
+                density = mpmath.exp(constant - nu * s * s / 2) * s ** (nu - 1)
+                return mpmath.ncdf(critical * s - delta) * density
+
+            return mpmath.quad(weighed, pieces)
+
+        wanted = mpmath.mpf(str(beta))
+        found = mpmath.findroot(lambda delta: missed(delta) - wanted, (2 * critical, 2 * critical - 0.3))
+        return Decimal(mpmath.nstr(found, 30))

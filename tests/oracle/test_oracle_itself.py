@@ -1,6 +1,5 @@
 """The oracle against the published cases, without the library."""
 
-import json
 from decimal import Decimal
 
 import pytest
@@ -9,7 +8,7 @@ from _pytest.mark import ParameterSet
 from tests.oracle.calibration import Calibration, Noise, Shape, calibrate, noise
 from tests.oracle.diagnostics import rse
 from tests.oracle.distributions import f_upper_tail, t_quantile
-from tests.oracle.figures import REFERENCE, Case, cases, figure
+from tests.oracle.figures import Case, cases, figure
 from tests.oracle.inverse import (
     Reading,
     VariancePart,
@@ -25,7 +24,6 @@ from tests.oracle.least_squares import invert
 from tests.oracle.limits import minimum_level
 from tests.oracle.preparation import Preparation, Quantity
 from tests.oracle.real import INFINITE, real, reals, total
-from tests.oracle.rounding import round_to
 
 # the expected figures are written with 20 significant digits
 WRITTEN = Decimal("1e-19")
@@ -56,7 +54,8 @@ def test_printed_figures_agree_or_are_listed_as_differing(case: Case, name: str)
 
 
 def test_every_case_names_its_source_and_how_it_was_obtained() -> None:
-    assert len(ALL_CASES) >= 35
+    assert len(ALL_CASES) >= 55
+    assert sum(len(case.expected) for case in ALL_CASES if case.kind == "rounding") == 58
     for case in ALL_CASES:
         assert all((case.source, case.obtained, case.expected, case.digits_reason)), case.name
         assert set(case.printed) <= set(case.expected), case.name
@@ -330,15 +329,6 @@ def test_f_upper_tail() -> None:
     """F(0.95; 18, 20) of the NIST load-cell example, 20 digits."""
     tail = f_upper_tail(Decimal("2.1511244271218303854"), Decimal(18), Decimal(20))
     assert abs(tail - Decimal("0.05")) < Decimal("1e-18")
-
-
-def test_rounding_examples() -> None:
-    """tests/reference/rounding.json: each row names its source."""
-    rows = json.loads((REFERENCE.parent / "rounding.json").read_text(encoding="utf-8"))["cases"]
-    assert len(rows) >= 50
-    for row in rows:
-        found = round_to(Decimal(row["value"]), Decimal(row["quantum"]), row["ties"])
-        assert found == Decimal(row["rounded"]), row
 
 
 def test_minimum_level_is_arithmetically_nearest() -> None:

@@ -21,7 +21,7 @@ READINGS = [
     [0.180, 0.181, 0.183],
     [0.215, 0.230, 0.216],
 ]
-# Constructed for ISO 8466-2 (tests/reference/cases): ten levels of a bent curve.
+# Constructed for ISO 8466-2 (python/groundstate/cases): ten levels of a bent curve.
 BENT = (
     [1.0, 2, 3, 4, 5, 6, 7, 8, 9, 10],
     [0.0512, 0.0981, 0.1437, 0.1874, 0.2291, 0.2688, 0.3069, 0.3427, 0.3772, 0.4093],
@@ -206,7 +206,7 @@ def test_lead_between_two_standards() -> None:
     found = gs.bracket([0.250, 0.450], [0.396, 0.599], 0.444, absorbance_u=0.002, sample_u=0.002)
     assert f"{found.value:.3f}" == "0.297"
     assert (found.status, found.dof, found.findings) == ("in_range", math.inf, ())
-    # With sigma = 0.002 for every signal; recomputed to 20 digits in tests/reference/cases/skoog-two-point-lead.json.
+    # With sigma = 0.002 for every signal; recomputed to 20 digits in python/groundstate/cases/skoog-two-point-lead.json.
     assert found.u == pytest.approx(0.0025225629535277164725, rel=1e-13)
     assert same(found).same_as(found)
     outside = gs.bracket([0.250, 0.450], [0.396, 0.599], 0.7)

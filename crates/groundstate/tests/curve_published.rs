@@ -1,6 +1,6 @@
 //! Calibrations against published worked examples and exact rational solutions.
 //!
-//! Every case names its source and how its figures were obtained; see tests/reference/cases/README.md.
+//! Every case names its source and how its figures were obtained; see python/groundstate/cases/README.md.
 #![allow(missing_docs)]
 
 use std::sync::Arc;
@@ -10,30 +10,30 @@ use groundstate::estimate::{Column, Coverage, Dof, IntervalMethod};
 use serde_json::Value;
 
 const CASES: &[(&str, &str)] = &[
-    ("harvey-unweighted", include_str!("../../../tests/reference/cases/harvey-unweighted.json")),
-    ("iso28037-known-sigma", include_str!("../../../tests/reference/cases/iso28037-known-sigma.json")),
-    ("miller-fluorescein", include_str!("../../../tests/reference/cases/miller-fluorescein.json")),
-    ("miller-weighted", include_str!("../../../tests/reference/cases/miller-weighted.json")),
-    ("miller-weighted-unweighted", include_str!("../../../tests/reference/cases/miller-weighted-unweighted.json")),
-    ("nist-loadcell-line", include_str!("../../../tests/reference/cases/nist-loadcell-line.json")),
-    ("nist-loadcell-quadratic", include_str!("../../../tests/reference/cases/nist-loadcell-quadratic.json")),
-    ("nist-strd-noint1", include_str!("../../../tests/reference/cases/nist-strd-noint1.json")),
-    ("nist-strd-noint2", include_str!("../../../tests/reference/cases/nist-strd-noint2.json")),
-    ("nist-strd-norris", include_str!("../../../tests/reference/cases/nist-strd-norris.json")),
-    ("nist-strd-pontius", include_str!("../../../tests/reference/cases/nist-strd-pontius.json")),
-    ("nist-strd-wampler1-degree1", include_str!("../../../tests/reference/cases/nist-strd-wampler1-degree1.json")),
-    ("nist-strd-wampler1-degree2", include_str!("../../../tests/reference/cases/nist-strd-wampler1-degree2.json")),
-    ("nist-strd-wampler3-degree1", include_str!("../../../tests/reference/cases/nist-strd-wampler3-degree1.json")),
-    ("nist-strd-wampler3-degree2", include_str!("../../../tests/reference/cases/nist-strd-wampler3-degree2.json")),
-    ("quam-a5-calibration", include_str!("../../../tests/reference/cases/quam-a5-calibration.json")),
-    ("rse-vector-equal", include_str!("../../../tests/reference/cases/rse-vector-equal.json")),
-    ("rse-vector-inverse-x", include_str!("../../../tests/reference/cases/rse-vector-inverse-x.json")),
-    ("rse-vector-inverse-x2", include_str!("../../../tests/reference/cases/rse-vector-inverse-x2.json")),
-    ("skoog-two-point-lead", include_str!("../../../tests/reference/cases/skoog-two-point-lead.json")),
-    ("zinc-curved-line", include_str!("../../../tests/reference/cases/zinc-curved-line.json")),
-    ("zinc-curved-quadratic", include_str!("../../../tests/reference/cases/zinc-curved-quadratic.json")),
-    ("iso8466-2-second-order", include_str!("../../../tests/reference/cases/iso8466-2-second-order.json")),
-    ("gum-h3-thermometer", include_str!("../../../tests/reference/cases/gum-h3-thermometer.json")),
+    ("harvey-unweighted", include_str!("../../../python/groundstate/cases/harvey-unweighted.json")),
+    ("iso28037-known-sigma", include_str!("../../../python/groundstate/cases/iso28037-known-sigma.json")),
+    ("miller-fluorescein", include_str!("../../../python/groundstate/cases/miller-fluorescein.json")),
+    ("miller-weighted", include_str!("../../../python/groundstate/cases/miller-weighted.json")),
+    ("miller-weighted-unweighted", include_str!("../../../python/groundstate/cases/miller-weighted-unweighted.json")),
+    ("nist-loadcell-line", include_str!("../../../python/groundstate/cases/nist-loadcell-line.json")),
+    ("nist-loadcell-quadratic", include_str!("../../../python/groundstate/cases/nist-loadcell-quadratic.json")),
+    ("nist-strd-noint1", include_str!("../../../python/groundstate/cases/nist-strd-noint1.json")),
+    ("nist-strd-noint2", include_str!("../../../python/groundstate/cases/nist-strd-noint2.json")),
+    ("nist-strd-norris", include_str!("../../../python/groundstate/cases/nist-strd-norris.json")),
+    ("nist-strd-pontius", include_str!("../../../python/groundstate/cases/nist-strd-pontius.json")),
+    ("nist-strd-wampler1-degree1", include_str!("../../../python/groundstate/cases/nist-strd-wampler1-degree1.json")),
+    ("nist-strd-wampler1-degree2", include_str!("../../../python/groundstate/cases/nist-strd-wampler1-degree2.json")),
+    ("nist-strd-wampler3-degree1", include_str!("../../../python/groundstate/cases/nist-strd-wampler3-degree1.json")),
+    ("nist-strd-wampler3-degree2", include_str!("../../../python/groundstate/cases/nist-strd-wampler3-degree2.json")),
+    ("quam-a5-calibration", include_str!("../../../python/groundstate/cases/quam-a5-calibration.json")),
+    ("rse-vector-equal", include_str!("../../../python/groundstate/cases/rse-vector-equal.json")),
+    ("rse-vector-inverse-x", include_str!("../../../python/groundstate/cases/rse-vector-inverse-x.json")),
+    ("rse-vector-inverse-x2", include_str!("../../../python/groundstate/cases/rse-vector-inverse-x2.json")),
+    ("skoog-two-point-lead", include_str!("../../../python/groundstate/cases/skoog-two-point-lead.json")),
+    ("zinc-curved-line", include_str!("../../../python/groundstate/cases/zinc-curved-line.json")),
+    ("zinc-curved-quadratic", include_str!("../../../python/groundstate/cases/zinc-curved-quadratic.json")),
+    ("iso8466-2-second-order", include_str!("../../../python/groundstate/cases/iso8466-2-second-order.json")),
+    ("gum-h3-thermometer", include_str!("../../../python/groundstate/cases/gum-h3-thermometer.json")),
 ];
 
 fn number(value: &Value) -> f64 {

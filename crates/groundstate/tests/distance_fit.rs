@@ -1,6 +1,6 @@
 //! Fits with errors in both variables against published examples.
 //!
-//! The 20-digit figures are recomputations of the published ones; tests/reference/cases says how each was obtained.
+//! The 20-digit figures are recomputations of the published ones; python/groundstate/cases says how each was obtained.
 #![allow(missing_docs)]
 
 use std::sync::Arc;

@@ -1,5 +1,5 @@
 //! Method detection limits and minimum levels against the reference cases: the rule's own example, a published table, and
-//! constructed studies with figures from an independent computation. See tests/reference/cases/README.md.
+//! constructed studies with figures from an independent computation. See python/groundstate/cases/README.md.
 #![allow(missing_docs)]
 
 use groundstate::detection::mdl::{self, MdlOptions, Measured, PercentileRank, RankTie};
@@ -7,12 +7,12 @@ use groundstate::detection::minimum_level;
 use serde_json::Value;
 
 const CASES: [&str; 6] = [
-    include_str!("../../../tests/reference/cases/mdl-v1-all-numeric.json"),
-    include_str!("../../../tests/reference/cases/mdl-v2-negative-mean.json"),
-    include_str!("../../../tests/reference/cases/mdl-v3-percentile.json"),
-    include_str!("../../../tests/reference/cases/mdl-v4-percentile-rank.json"),
-    include_str!("../../../tests/reference/cases/mdl-v5-one-numeric.json"),
-    include_str!("../../../tests/reference/cases/minimum-level.json"),
+    include_str!("../../../python/groundstate/cases/mdl-v1-all-numeric.json"),
+    include_str!("../../../python/groundstate/cases/mdl-v2-negative-mean.json"),
+    include_str!("../../../python/groundstate/cases/mdl-v3-percentile.json"),
+    include_str!("../../../python/groundstate/cases/mdl-v4-percentile-rank.json"),
+    include_str!("../../../python/groundstate/cases/mdl-v5-one-numeric.json"),
+    include_str!("../../../python/groundstate/cases/minimum-level.json"),
 ];
 
 fn number(value: &Value) -> f64 {

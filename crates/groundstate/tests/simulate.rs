@@ -59,7 +59,7 @@ fn agrees(result: &Simulated, options: &SimulateOptions, second_order: f64) {
 #[test]
 fn the_additive_model_has_its_exact_intervals() {
     let case: serde_json::Value =
-        serde_json::from_str(include_str!("../../../tests/reference/cases/jcgm101-additive-model.json")).unwrap();
+        serde_json::from_str(include_str!("../../../python/groundstate/cases/jcgm101-additive-model.json")).unwrap();
     let exact = |key: &str| case["expected"][key].as_str().unwrap().parse::<f64>().unwrap();
     let normal = Distribution::normal(0.0, 1.0).unwrap();
     let rectangular = |u: f64| Distribution::rectangular(-u * 3.0_f64.sqrt(), u * 3.0_f64.sqrt()).unwrap();

@@ -10,8 +10,8 @@ use serde_json::Value;
 use super::{fit, near, signal};
 
 const SERIES: [&str; 2] = [
-    include_str!("../../../../tests/reference/cases/miller-silver-additions.json"),
-    include_str!("../../../../tests/reference/cases/harvey-sodium-additions.json"),
+    include_str!("../../../../python/groundstate/cases/miller-silver-additions.json"),
+    include_str!("../../../../python/groundstate/cases/harvey-sodium-additions.json"),
 ];
 
 fn number(value: &Value) -> f64 {
@@ -67,7 +67,7 @@ fn series_of_additions_reproduce_the_worked_examples() {
 /// Skoog, Problem 9-20 (the sigma is ours): the bracket is the line through two points with known sigmas.
 #[test]
 fn two_standards_bracket_lead() {
-    let text = include_str!("../../../../tests/reference/cases/skoog-two-point-lead.json");
+    let text = include_str!("../../../../python/groundstate/cases/skoog-two-point-lead.json");
     let case: Value = serde_json::from_str(text).unwrap();
     let (input, expected) = (&case["input"], &case["expected"]);
     let [x, y, sigma] = ["concentration", "absorbance", "sigma"].map(|name| numbers(&input[name]));

@@ -8,9 +8,9 @@ use crate::glassware::{
     DilutionStep, Distribution, WATER_EXPANSION, combined, standard_uncertainty, temperature_half_width,
 };
 
-const A1: &str = include_str!("../../../../../tests/reference/cases/quam-a1-standard.json");
-const A5: &str = include_str!("../../../../../tests/reference/cases/quam-a5-budget.json");
-const H1: &str = include_str!("../../../../../tests/reference/cases/gum-h1-end-gauge.json");
+const A1: &str = include_str!("../../../../../python/groundstate/cases/quam-a1-standard.json");
+const A5: &str = include_str!("../../../../../python/groundstate/cases/quam-a5-budget.json");
+const H1: &str = include_str!("../../../../../python/groundstate/cases/gum-h1-end-gauge.json");
 
 /// Products of a few factors, each step rounded once: fewer than 50 units in the last place.
 const ROUNDED: f64 = 1e-14;
