@@ -5,7 +5,7 @@ stride and byte order, masked arrays, columns of data frames. A missing number i
 out as read-only float64 arrays, or as floats where a scalar went in.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import (
     Any,
     ClassVar,
@@ -156,6 +156,36 @@ class Stock:
     def __eq__(self, other: object, /) -> bool: ...
 
 @final
+class XUncertainty:
+    """Errors of the standards' concentrations: independent ones, parts that all share, or a full covariance.
+
+    u: standard uncertainty of each standard, independent of the others, in the unit of the concentrations; one figure
+        or one a standard (or level).
+    shared: the relative standard uncertainty of one stock that this calibration alone knows; or a mapping
+        {"stock:name": relative standard uncertainty}: each is a source of every result under that key, the same one
+        as `Stock(name)` and as the stock of that name in any other calibration.
+    covariance: the covariance matrix of the concentrations, shape (standards, standards), in place of both.
+    """
+
+    def __new__(
+        cls,
+        u: _Scalar | _Numbers | None = None,
+        shared: float | Mapping[str, float] | None = None,
+        covariance: _Numbers | None = None,
+    ) -> Self: ...
+    @property
+    def u(self) -> float | NDArray[np.float64] | None:
+        """Independent standard uncertainties as they were given."""
+    @property
+    def shared(self) -> float | dict[str, float] | None:
+        """Relative standard uncertainty of the unnamed stock, or those of named stocks by their keys."""
+    @property
+    def covariance(self) -> NDArray[np.float64] | None:
+        """The covariance matrix as it was given."""
+    def __getnewargs_ex__(self) -> tuple[tuple[Any, ...], dict[str, Any]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
 class KnownSigma:
     """Standard deviations of single readings, known, in units of the signal.
 
@@ -238,7 +268,7 @@ def calibrate(
     unit: str = "mg/L",
     resolution: float | None = None,
     stock: Stock | Sequence[Stock] | None = None,
-    x_uncertainty: _Scalar | _Numbers | None = None,
+    x_uncertainty: XUncertainty | _Scalar | _Numbers | None = None,
     convention: Literal["expected_information", "observed_information", "first_order_propagation"] = (
         "expected_information"
     ),
@@ -258,8 +288,8 @@ def calibrate(
     unit: unit of the concentrations.
     resolution: smallest step of the signal.
     stock: the stock solution, or solutions, that all standards share.
-    x_uncertainty: standard uncertainties of the concentrations beside the stock's, independent, one figure or one a
-        standard; or their covariance matrix, shape (standards, standards).
+    x_uncertainty: errors of the concentrations beside the stock's: an XUncertainty; or standard uncertainties,
+        independent, one figure or one a standard; or a covariance matrix, shape (standards, standards).
     convention: which covariance of the coefficients a fit with such errors reports.
     allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
 

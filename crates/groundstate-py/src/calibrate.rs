@@ -1,18 +1,17 @@
 //! gs.calibrate: from Python's arguments to points and options.
 
 use groundstate::Error;
-use groundstate::curve::{
-    FitOptions, Noise, OnBadCurve, PointKind, Points, Shape, StandardsError, Stock as CoreStock, Zero, Zeroing,
-};
+use groundstate::curve::{FitOptions, Noise, OnBadCurve, PointKind, Points, Shape, Stock as CoreStock, Zero, Zeroing};
 use groundstate::unit::Unit;
 use pyo3::prelude::*;
 use pyo3::types::{PySequence, PyString};
 
-use crate::archive::{convention, standards_error};
+use crate::archive::convention;
 use crate::arrays::Numbers;
 use crate::calibration::Calibration;
 use crate::error::{OrRaise, raised, wrong_type};
-use crate::noise::{Figures, Layout, aligned};
+use crate::noise::Layout;
+use crate::x_uncertainty;
 
 /// The stock solution that all standards were made from: its relative error reaches every result undiminished. The
 /// same name is the same solution, in this calibration and in any other.
@@ -26,7 +25,14 @@ pub struct Stock(pub CoreStock);
 impl Stock {
     #[new]
     fn new(name: &str, relative_u: &Bound<'_, PyAny>) -> PyResult<Self> {
-        Ok(Stock(CoreStock { name: name.into(), relative_u: Numbers::one("relative_u", relative_u)? }))
+        let given = relative_u;
+        let relative_u = Numbers::one("relative_u", given)?;
+        if name.trim().is_empty() {
+            let error = Error::argument("name", "a stock without a name cannot be known again");
+            let help = "name it, or give XUncertainty(shared=...) for a stock that only one calibration knows";
+            return Err(raised(given.py(), error.help(help)));
+        }
+        Ok(Stock(CoreStock { name: name.into(), relative_u }))
     }
 
     /// Name of the solution.
@@ -88,6 +94,9 @@ fn calibrate(
     };
     let kind = point_kind(points).or_raise(py)?;
     let (points, missing) = points_of(kind, &layout, &absorbance).or_raise(py)?;
+    let (standards_error, shared) = x_uncertainty::choice(x_uncertainty, &layout, &points)?;
+    let mut stocks = stock_choice(stock)?;
+    stocks.extend(shared);
     let options = FitOptions {
         shape: Shape::parse(shape).or_raise(py)?,
         noise: match noise {
@@ -97,8 +106,8 @@ fn calibrate(
         zero: zero_choice(zero)?,
         zeroing: zeroing_choice(zeroing, Numbers::one_or_none("zero_u", zero_u)?).or_raise(py)?,
         unit: Unit::parse(unit).or_raise(py)?,
-        stocks: stock_choice(stock)?,
-        standards_error: standards_error_choice(x_uncertainty, &layout, &points)?,
+        stocks,
+        standards_error,
         convention: self::convention(convention).or_raise(py)?,
         resolution: Numbers::one_or_none("resolution", resolution)?,
         on_bad_curve: allow_choice(allow).or_raise(py)?,
@@ -178,32 +187,6 @@ pub fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<CoreStock>
     match given.cast::<PySequence>() {
         Ok(several) if !given.is_instance_of::<PyString>() => several.try_iter()?.map(|item| stock(&item?)).collect(),
         _ => Ok(vec![stock(given)?]),
-    }
-}
-
-/// Standard uncertainties of the standards, or their covariance matrix.
-fn standards_error_choice(
-    given: Option<&Bound<'_, PyAny>>,
-    layout: &Layout<'_>,
-    points: &Points,
-) -> PyResult<StandardsError> {
-    const NAME: &str = "x_uncertainty";
-    let Some(given) = given else { return Ok(StandardsError::Negligible) };
-    let py = given.py();
-    if layout.width.is_some_and(|width| width > 1) && points.kind() == PointKind::Readings {
-        let what = "the readings of one standard share its error and cannot be fitted as independent points";
-        return Err(raised(py, Error::argument(NAME, what).help("fit points=\"standards\"")));
-    }
-    let numbers = Numbers::of(NAME, given)?;
-    match numbers.width() {
-        Some(width) => {
-            let rows = numbers.as_slice()?.chunks(width.max(1)).map(<[f64]>::to_vec).collect();
-            standards_error(None, Some(rows)).or_raise(py)
-        }
-        None => {
-            let u = aligned(&Figures::of(NAME, given)?, layout, points, NAME).or_raise(py)?;
-            standards_error(Some(u), None).or_raise(py)
-        }
     }
 }
 

@@ -31,6 +31,7 @@ mod shape_choice;
 mod simulate;
 mod statistics;
 mod uncertain;
+mod x_uncertainty;
 
 use pyo3::prelude::*;
 
@@ -42,6 +43,7 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     error::register(module)?;
     finding::register(module)?;
     noise::register(module)?;
+    x_uncertainty::register(module)?;
     calibrate::register(module)?;
     calibration::register(module)?;
     response::register(module)?;

@@ -22,14 +22,26 @@ impl Figures {
         Ok(Figures { values, shape: numbers.shape })
     }
 
-    fn to_python<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+    /// As an array, or a number where one was given.
+    pub fn to_python<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         Ok(match (self.shape.as_slice(), self.values.first()) {
             ([], Some(only)) => only.into_pyobject(py)?.into_any(),
             (shape, _) => read_only(py, self.values.clone()).call_method1("reshape", (shape.to_vec(),))?,
         })
     }
 
-    fn shown(&self) -> String {
+    /// The figures, row after row.
+    pub fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// Extents: none for a single figure.
+    pub fn shape(&self) -> &[usize] {
+        &self.shape
+    }
+
+    /// In a few words.
+    pub fn shown(&self) -> String {
         match self.values.as_slice() {
             [only] => format!("{only}"),
             several => format!("{} values", several.len()),

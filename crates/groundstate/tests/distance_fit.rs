@@ -7,7 +7,9 @@ use std::sync::Arc;
 
 use groundstate::curve::{
     Calibration, CovarianceConvention, FitOptions, Noise, OnBadCurve, Points, Readings, Shape, Sigmas, StandardsError,
+    Stock,
 };
+use groundstate::finding::Code;
 
 fn options(shape: Shape, noise: Noise, standards_error: StandardsError) -> FitOptions {
     FitOptions { shape, noise, standards_error, on_bad_curve: OnBadCurve::Flag, ..FitOptions::default() }
@@ -134,4 +136,88 @@ fn standards_errors_need_a_noise_model_of_known_size() {
     assert!(refused.to_string().contains("whose size is unknown"), "{refused}");
     assert!(StandardsError::independent(&[-0.1]).is_err());
     assert!(StandardsError::covariance(&[vec![1.0, 2.0], vec![2.0, 1.0]]).is_err());
+}
+
+/// Independent errors written as a matrix give the same covariance in every convention.
+#[test]
+fn every_convention_holds_for_a_matrix() {
+    let (x, y) = ([0.5, 1.0, 2.0, 3.0, 4.0, 5.0], [0.0558, 0.1087, 0.2140, 0.3101, 0.4080, 0.4901]);
+    let points = Points::from_readings(&x, &y).unwrap();
+    let ux = [0.012, 0.014, 0.018, 0.022, 0.026, 0.030];
+    let rows: Vec<Vec<f64>> =
+        (0..6).map(|i| (0..6).map(|j| if i == j { ux[i] * ux[i] } else { 0.0 }).collect()).collect();
+    for shape in [Shape::Line, Shape::LineThroughZero, Shape::Quadratic, Shape::QuadraticThroughZero] {
+        let mut of_convention = Vec::new();
+        for convention in CovarianceConvention::ALL {
+            let fit = |error| {
+                let noise = Noise::KnownSigma(Sigmas::new(&[0.001]).unwrap());
+                Calibration::fit(&points, &FitOptions { convention, ..options(shape, noise, error) }).unwrap()
+            };
+            let (one, full) =
+                (fit(StandardsError::independent(&ux).unwrap()), fit(StandardsError::covariance(&rows).unwrap()));
+            // The full case is whitened in float64.
+            for (a, b) in one.standard_errors().into_iter().zip(full.standard_errors()) {
+                assert!(near(a, b, 1e-9), "{} {a} {b}", convention.name());
+            }
+            of_convention.push(one.standard_errors()[0]);
+        }
+        // They differ, so none stands in for another.
+        assert!(!near(of_convention[0], of_convention[1], 1e-6) && !near(of_convention[1], of_convention[2], 1e-6));
+    }
+}
+
+#[test]
+fn a_matrix_must_be_one_of_covariances() {
+    let wrong = |rows: &[[f64; 3]]| {
+        let rows: Vec<Vec<f64>> = rows.iter().map(|row| row.to_vec()).collect();
+        StandardsError::covariance(&rows).unwrap_err().to_string()
+    };
+    let error = wrong(&[[1.0, -0.9, -0.9], [-0.9, 1.0, -0.9], [-0.9, -0.9, 1.0]]);
+    assert!(error.contains("not positive semidefinite"), "{error}");
+    // Of any size: correlations are what is judged.
+    let error = wrong(&[[1e-12, -0.9e-6, -0.9e-9], [-0.9e-6, 1.0, -0.9e-3], [-0.9e-9, -0.9e-3, 1e-6]]);
+    assert!(error.contains("not positive semidefinite"), "{error}");
+    let shared: Vec<Vec<f64>> = [0.0, 1.0, 2.0].map(|x| [0.0, 1.0, 2.0].map(|y| x * y * 1e-4).to_vec()).to_vec();
+    assert!(StandardsError::covariance(&shared).is_ok());
+}
+
+/// A stock counts once, whatever it is called, and one without a name belongs to its calibration alone.
+#[test]
+fn stocks_are_sources_of_every_result() {
+    let points = Points::from_readings(&[0.5, 1.0, 2.0, 4.0], &[0.051, 0.101, 0.199, 0.402]).unwrap();
+    let fit = |names: &[&str]| {
+        let stocks = names.iter().map(|name| Stock { name: (*name).into(), relative_u: 0.01 }).collect();
+        Calibration::fit(&points, &FitOptions { stocks, ..FitOptions::default() }).map(Arc::new)
+    };
+    let sources = |calibration: &Arc<Calibration>| {
+        let found = calibration.concentration(&Readings::new(&[0.15])).unwrap().estimates().unwrap();
+        found.contributions().sources().iter().map(|source| source.key.to_string()).collect::<Vec<_>>()
+    };
+    let (named, unnamed) = (fit(&["A"]).unwrap(), fit(&[""]).unwrap());
+    assert!(sources(&named).contains(&"stock:A".to_owned()));
+    assert!(sources(&unnamed).contains(&format!("stock:{}", unnamed.id())));
+    assert!(fit(&["A", "B"]).is_ok());
+    for twice in [["A", "A"], ["", ""]] {
+        assert!(fit(&twice).unwrap_err().to_string().contains("counts once"));
+    }
+}
+
+#[test]
+fn errors_that_change_u_by_a_tenth_are_noticed() {
+    let (x, y) = ([0.5, 1.0, 2.0, 3.0, 4.0, 5.0], [0.0573, 0.1012, 0.2331, 0.3198, 0.4531, 0.5377]);
+    let points = Points::from_readings(&x, &y).unwrap();
+    let noticed = |noise: Noise, u: f64| {
+        let fit = Calibration::fit(&points, &options(Shape::Line, noise, StandardsError::independent(&[u]).unwrap()))
+            .unwrap();
+        let finding = fit.findings().iter().find(|finding| finding.code == Code::StandardsErrorMatters);
+        finding.map(|finding| finding.sentence().contains("understate"))
+    };
+    let sigmas = || Sigmas::new(&[0.0006]).unwrap();
+    assert_eq!(noticed(Noise::KnownSigma(sigmas()), 0.0005), None);
+    assert_eq!(noticed(Noise::KnownSigma(sigmas()), 0.02), Some(true));
+    // The plain fit takes the standards' scatter for the readings'.
+    assert_eq!(noticed(Noise::RelativeSigma(sigmas()), 0.02), Some(false));
+    // Sigmas that differ say nothing of a new reading; the nearest standard's stands for it.
+    let each = Sigmas::new(&[0.0005, 0.0006, 0.0007, 0.0008, 0.0009, 0.001]).unwrap();
+    assert_eq!(noticed(Noise::KnownSigma(each), 0.02), Some(true));
 }

@@ -296,7 +296,7 @@ fn moves(calibration: &Calibration, pooled: Option<&Pooled>) -> Vec<Move> {
     }
     for stock in calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0) {
         let slope = -calibration.kernel.b * stock.relative_u;
-        let (key, variance) = (Key::Stock(stock.name.clone()), known.clone());
+        let (key, variance) = (stock.key(id), known.clone());
         moves.push(Move { key, kind: SourceKind::Stock, variance, intercept: 0.0, slope, found: 0.0 });
     }
     moves

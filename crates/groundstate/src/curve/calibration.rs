@@ -77,9 +77,9 @@ impl Calibration {
         if shape == Shape::StrayLight {
             no_offset(&points, &options.zeroing, &standards_error, &mut findings)?;
         }
-        let (plain, sse, ended) = fitted(shape, frame, &points, &weighing.weights).ok_or_else(undetermined)?;
+        let (plain, plain_sse, ended) = fitted(shape, frame, &points, &weighing.weights).ok_or_else(undetermined)?;
         let (kernel, sse, termination) = match &standards_error {
-            StandardsError::Negligible => (plain, sse, ended),
+            StandardsError::Negligible => (plain, plain_sse, ended),
             errors => {
                 let unit = weighing.unit_variance(&noise)?;
                 let variances = errors.of(points.len(), unit)?;
@@ -114,7 +114,7 @@ impl Calibration {
             findings,
         };
         calibration.judge()?;
-        calibration.weigh_standards_error(&plain);
+        calibration.weigh_standards_error(&plain, plain_sse);
         Ok(calibration)
     }
 
@@ -129,27 +129,42 @@ impl Calibration {
         Ok(Calibration { findings, ..Calibration::fit(points, options)? })
     }
 
-    /// Notices where errors of the standards, shared ones included, raise u by more than a tenth somewhere in the
-    /// range, against the `plain` fit that ignores them.
-    fn weigh_standards_error(&mut self, plain: &Kernel) {
+    /// Notices where allowing for errors of the standards, shared ones included, changes the u of a single reading's
+    /// concentration by more than a tenth somewhere in the range, against the `plain` fit that ignores them.
+    fn weigh_standards_error(&mut self, plain: &Kernel, plain_sse: f64) {
         let stocks: f64 = self.options.stocks.iter().map(|stock| stock.relative_u * stock.relative_u).sum();
-        let ignored = self.options.standards_error == StandardsError::Negligible && stocks <= 0.0;
-        if ignored || self.variance == VarianceFunction::Unknown {
+        if self.options.standards_error == StandardsError::Negligible && stocks <= 0.0 {
             return;
         }
-        let relative = |kernel: &Kernel, x: f64, shared: f64| {
-            let slope = kernel.slope(x);
-            let signal = self.scale.variance * (kernel.spread(x) + self.variance.at(x));
+        // Where the scale is estimated, the plain fit takes errors of the standards for scatter of the readings.
+        let plain_scale = match self.scale.estimate {
+            ScaleFrom::Residuals => plain_sse / self.residual_dof() as f64,
+            _ => self.scale.variance,
+        };
+        let variance = |x: f64| match self.variance {
+            VarianceFunction::Unknown => 1.0 / self.weight_near(x),
+            known => known.at(x),
+        };
+        let zero = self.options.zeroing.u();
+        let u = |kernel: &Kernel, scale: f64, x: f64, shared: f64| {
+            let (slope, zero) = (kernel.slope(x), zero * (1.0 - kernel.shift(x)));
+            let signal = scale * (kernel.spread(x) + variance(x)) + zero * zero;
             (signal / (slope * slope) + shared * x * x).sqrt()
         };
-        let places = [self.lowest, 0.5 * (self.lowest + self.top), self.top];
-        let ratio =
-            places.map(|x| relative(&self.kernel, x, stocks) / relative(plain, x, 0.0)).into_iter().fold(0.0, f64::max);
-        if ratio > 1.1 {
-            let percent = 100.0 * (ratio - 1.0);
-            self.findings
-                .push(Finding::new(Code::StandardsErrorMatters, Subject::Calibration(1)).with("percent", percent));
+        let change = |x: f64| u(&self.kernel, self.scale.variance, x, stocks) / u(plain, plain_scale, x, 0.0) - 1.0;
+        let changes = [self.lowest, 0.5 * (self.lowest + self.top), self.top].map(change);
+        let largest = changes.into_iter().fold(0.0_f64, |most, now| if now.abs() > most.abs() { now } else { most });
+        if largest.abs() > 0.1 {
+            let finding = Finding::new(Code::StandardsErrorMatters, Subject::Calibration(1));
+            let finding = finding.with("percent", 100.0 * largest.abs());
+            self.findings.push(finding.with("misstate", if largest > 0.0 { "understate" } else { "overstate" }));
         }
+    }
+
+    /// Weight of the point nearest to `x`.
+    fn weight_near(&self, x: f64) -> f64 {
+        let near = self.points.concentrations().iter().map(|level| (level - x).abs()).zip(&self.weights);
+        near.min_by(|(a, _), (b, _)| a.total_cmp(b)).map_or(f64::NAN, |(_, weight)| *weight)
     }
 
     /// Notices what is wrong with the fitted curve, and refuses it where the options say so.

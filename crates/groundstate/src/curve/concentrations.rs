@@ -413,7 +413,7 @@ impl Concentrations {
         let zero =
             (calibration.options().zeroing.u() > 0.0).then(|| table.source(Key::Zero(id), SourceKind::Zero, known));
         let stocks: Vec<_> = (calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0))
-            .map(|stock| table.shared(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, known))
+            .map(|stock| table.shared(stock.key(id), SourceKind::Stock, known))
             .collect();
         for (i, position) in positions.iter().enumerate() {
             let row = calibration.row(&self.readings.at(i));

@@ -82,10 +82,9 @@ fn of<const P: usize>(
         last = moved;
     }
     let sse = distance(&kernel, x, y, weights, variances, &adjusted);
-    if let Variances::Diagonal(ux2) = variances
-        && convention != CovarianceConvention::ExpectedInformation
-    {
-        let covariance = exact_covariance::<P>(&kernel, first, x, y, weights, ux2, &adjusted, convention)?;
+    if convention != CovarianceConvention::ExpectedInformation {
+        let covariance =
+            exact_covariance::<P>(&kernel, first, x, y, weights, &variances.matrix(), &adjusted, convention)?;
         solution.inverse = factor_of(&covariance)?;
         kernel = Kernel::new(shape, frame, &solution);
     }
@@ -171,7 +170,7 @@ fn distance(kernel: &Kernel, x: &[f64], y: &[f64], weights: &[Dd], variances: &V
 }
 
 /// Covariance of the frame's coefficients by the second derivatives of the profiled sum of squares, or by
-/// propagating the data's variances through the solution. Independent errors only.
+/// propagating the data's variances through the solution.
 #[allow(clippy::too_many_arguments)]
 fn exact_covariance<const P: usize>(
     kernel: &Kernel,
@@ -179,45 +178,40 @@ fn exact_covariance<const P: usize>(
     x: &[f64],
     y: &[f64],
     weights: &[Dd],
-    ux2: &[f64],
+    ux: &DMatrix<f64>,
     adjusted: &[f64],
     convention: CovarianceConvention,
 ) -> Option<[[f64; P]; P]> {
-    let width = kernel.frame.width;
-    let mut hessian = DMatrix::<f64>::zeros(P, P);
-    // Derivatives of half the gradient with respect to each datum, times the datum's standard uncertainty.
-    let mut moves = DMatrix::<f64>::zeros(P, 2 * x.len());
-    for i in 0..x.len() {
-        let t = kernel.frame.of_x(adjusted[i]);
-        let basis: [f64; P] = std::array::from_fn(|k| (0..first + k).fold(1.0, |power, _| power * t));
-        let slope_of: [f64; P] = std::array::from_fn(|k| {
-            let degree = first + k;
-            if degree == 0 { 0.0 } else { degree as f64 / width * (1..degree).fold(1.0, |power, _| power * t) }
-        });
-        let w = weights[i].value();
-        let (slope, bend) = (kernel.slope(adjusted[i]), 2.0 * kernel.c);
-        let pull = (y[i] - kernel.signal(adjusted[i])) * w;
-        // h = (x - ξ)/ux² + pull f' = 0 defines ξ; times ux², so that an exact standard (ux = 0) stays put.
-        let h_xi = -1.0 - ux2[i] * (w * slope * slope - pull * bend);
-        let xi_y = -ux2[i] * w * slope / h_xi;
-        let xi_x = -1.0 / h_xi;
-        for a in 0..P {
-            for b in 0..P {
-                let xi_b = -ux2[i] * (pull * slope_of[b] - w * slope * basis[b]) / h_xi;
-                hessian[(a, b)] += w * (basis[b] + slope * xi_b) * basis[a] - pull * slope_of[a] * xi_b;
-            }
-            let gradient = |y_moves: f64, xi_moves: f64| {
-                -w * (y_moves - slope * xi_moves) * basis[a] - pull * slope_of[a] * xi_moves
-            };
-            moves[(a, 2 * i)] = gradient(1.0, xi_y) / w.sqrt();
-            moves[(a, 2 * i + 1)] = gradient(0.0, xi_x) * ux2[i].sqrt();
-        }
-    }
+    let (n, width, bend) = (x.len(), kernel.frame.width, 2.0 * kernel.c);
+    let t = |i: usize| kernel.frame.of_x(adjusted[i]);
+    let basis = DMatrix::from_fn(n, P, |i, k| (0..first + k).fold(1.0, |power, _| power * t(i)));
+    let slope_of = DMatrix::from_fn(n, P, |i, k| match first + k {
+        0 => 0.0,
+        degree => degree as f64 / width * (1..degree).fold(1.0, |power, _| power * t(i)),
+    });
+    let w = DVector::from_fn(n, |i, _| weights[i].value());
+    let slope = DVector::from_fn(n, |i, _| kernel.slope(adjusted[i]));
+    let pull = DVector::from_fn(n, |i, _| (y[i] - kernel.signal(adjusted[i])) * w[i]);
+    // The true concentrations are where ξ - x = Ux (pull f'): an exact standard stays put. Differentiated, with
+    // d(pull f') = w f' (dy - basis dβ) + pull slope_of dβ - (w f'² - pull f'') dξ.
+    let tied = DMatrix::identity(n, n)
+        + DMatrix::from_fn(n, n, |i, j| ux[(i, j)] * (w[j] * slope[j] * slope[j] - pull[j] * bend));
+    let tied = tied.lu();
+    let by_beta = DMatrix::from_fn(n, P, |i, b| pull[i] * slope_of[(i, b)] - w[i] * slope[i] * basis[(i, b)]);
+    let xi_beta = tied.solve(&(ux * by_beta))?;
+    let xi_y = tied.solve(&(ux * DMatrix::from_diagonal(&w.component_mul(&slope))))?;
+    let xi_x = tied.solve(&DMatrix::identity(n, n))?;
+    // Half the gradient of the sum of squares is -basisᵀ pull.
+    let by_xi = DMatrix::from_fn(P, n, |a, i| w[i] * slope[i] * basis[(i, a)] - pull[i] * slope_of[(i, a)]);
+    let weighted = DMatrix::from_fn(P, n, |a, i| w[i] * basis[(i, a)]);
+    let hessian = &weighted * &basis + &by_xi * xi_beta;
     let inverse = hessian.try_inverse()?;
     let covariance = match convention {
         CovarianceConvention::FirstOrderPropagation => {
-            let response = &inverse * moves;
-            &response * response.transpose()
+            let y_moves = &inverse * (&by_xi * xi_y - weighted);
+            let x_moves = &inverse * (by_xi * xi_x);
+            let of_y = DMatrix::from_fn(P, n, |a, i| y_moves[(a, i)] / w[i]);
+            of_y * y_moves.transpose() + &x_moves * ux * x_moves.transpose()
         }
         _ => inverse,
     };

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::Shape;
 use super::noise::Noise;
 use super::standards_error::{CovarianceConvention, StandardsError};
+use crate::estimate::{CalibrationId, Key};
 use crate::unit::Unit;
 
 /// What to do with a level at zero concentration.
@@ -45,10 +46,22 @@ impl Zeroing {
 /// A stock solution that all standards were made from: its relative error reaches every result undiminished.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stock {
-    /// Name: the same name is the same solution.
+    /// Name: the same name is the same solution. Empty: a solution that only the calibration it stands in knows.
     pub name: Arc<str>,
     /// Relative standard uncertainty of its concentration.
     pub relative_u: f64,
+}
+
+impl Stock {
+    /// The source that it is for results of `calibration`: by its name the same for every calibration, without one
+    /// that calibration's own.
+    pub fn key(&self, calibration: CalibrationId) -> Key {
+        if self.name.is_empty() {
+            Key::Stock(calibration.to_string().into())
+        } else {
+            Key::Stock(Arc::clone(&self.name))
+        }
+    }
 }
 
 /// What to do with a curve that cannot serve.

@@ -91,6 +91,12 @@ impl StandardsError {
                 }
             }
         }
+        if !semidefinite(rows) {
+            let what = "the covariance matrix is not positive semidefinite: some sum of the standards would have a variance below zero";
+            return Err(
+                Error::argument("x_uncertainty", what).help("check the covariances against the model they came from")
+            );
+        }
         Ok(StandardsError::Covariance(Square::from_fn(size, |i, j| rows[i][j])))
     }
 
@@ -132,10 +138,39 @@ impl StandardsError {
     }
 }
 
+/// Whether a symmetric matrix is positive semidefinite but for rounding: whether the matrix of correlations, whose
+/// eigenvalues do not depend on the units, has a Cholesky factor once a hair is added to its diagonal. The hair forgives
+/// covariances that were written with ten digits.
+fn semidefinite(rows: &[Vec<f64>]) -> bool {
+    const HAIR: f64 = 1e-10;
+    let sds: Vec<f64> = rows.iter().enumerate().map(|(i, row)| row[i].sqrt()).collect();
+    let correlations =
+        nalgebra::DMatrix::from_fn(rows.len(), rows.len(), |i, j| match (i == j, sds[i] * sds[j] > 0.0) {
+            (true, _) => 1.0 + HAIR,
+            (false, true) => rows[i][j] / (sds[i] * sds[j]),
+            // A standard without an error has no covariance either: that was checked before.
+            (false, false) => 0.0,
+        });
+    correlations.cholesky().is_some()
+}
+
 /// Variances of the standards' concentrations for unit scale.
 #[derive(Clone, Debug)]
 pub(super) enum Variances {
     Diagonal(Vec<f64>),
     /// Row by row.
     Full(Vec<f64>),
+}
+
+impl Variances {
+    /// As a matrix.
+    pub fn matrix(&self) -> nalgebra::DMatrix<f64> {
+        match self {
+            Variances::Diagonal(each) => nalgebra::DMatrix::from_diagonal(&nalgebra::DVector::from_column_slice(each)),
+            Variances::Full(all) => {
+                let size = all.len().isqrt();
+                nalgebra::DMatrix::from_row_slice(size, size, all)
+            }
+        }
+    }
 }

@@ -106,6 +106,16 @@ pub(super) fn without_zero(
         let what = format!("{} is not a relative standard uncertainty", stock.relative_u);
         return Err(Error::argument("stock", what));
     }
+    let twice = |i: usize| options.stocks[..i].iter().any(|other| other.name == options.stocks[i].name);
+    if let Some(i) = (0..options.stocks.len()).find(|i| twice(*i)) {
+        let name = &options.stocks[i].name;
+        let what = if name.is_empty() {
+            "two stocks without a name are given".to_owned()
+        } else {
+            format!("the stock {name:?} is given twice")
+        };
+        return Err(Error::argument("stock", what).help("its error counts once: give it once, with one figure"));
+    }
     let at_zero = points.concentrations().iter().filter(|x| **x <= 0.0).count();
     let leave_out = options.zero == Zero::LeaveOut || options.zeroing != Zeroing::Raw;
     if at_zero == 0 {

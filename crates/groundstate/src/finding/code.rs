@@ -80,7 +80,7 @@ codes! {
         "the fit stopped after {iterations} steps without settling; its figures are those of the last step";
     /// Errors of the standards are not small against the scatter.
     StandardsErrorMatters = "standards_error_matters", Note,
-        "errors of the standards raise the standard uncertainty by up to {percent} per cent; leaving them out would understate it";
+        "errors of the standards change the standard uncertainty by up to {percent} per cent; a fit that ignored them would {misstate} it";
     /// The slope at the blank end is not positive.
     NotRising = "not_rising", Fail,
         "the response does not rise with concentration (slope {slope} at the blank end)";

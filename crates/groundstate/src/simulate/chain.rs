@@ -179,8 +179,8 @@ impl<'o> Builder<'o> {
         let zero = (u_zero > 0.0).then(|| shared(self, Key::Zero(id), SourceKind::Zero, u_zero));
         let stocks = (calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0))
             .map(|stock| {
-                let key = Key::Stock(Arc::clone(&stock.name));
-                Factor { over: false, relative: vec![shared(self, key, SourceKind::Stock, stock.relative_u)] }
+                let source = shared(self, stock.key(id), SourceKind::Stock, stock.relative_u);
+                Factor { over: false, relative: vec![source] }
             })
             .collect();
         let relative = self.options.standards_relative_u;
