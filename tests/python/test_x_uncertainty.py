@@ -23,11 +23,15 @@ CONVENTIONS: tuple[Convention, ...] = ("expected_information", "observed_informa
 
 
 def test_plain_figures_and_the_value_give_the_same_fit() -> None:
-    for plain in (0.004, [0.004] * 6, np.diag([0.004**2] * 6)):
-        whole = gs.XUncertainty(covariance=plain) if np.ndim(plain) == 2 else gs.XUncertainty(plain)
-        assert gs.calibrate(X, Y, noise=SIGMA, x_uncertainty=plain) == gs.calibrate(
-            X, Y, noise=SIGMA, x_uncertainty=whole
-        )
+    matrix = np.diag([0.004**2] * 6)
+    pairs: list[tuple[Any, gs.XUncertainty]] = [
+        (0.004, gs.XUncertainty(0.004)),
+        ([0.004] * 6, gs.XUncertainty([0.004] * 6)),
+        (matrix, gs.XUncertainty(covariance=matrix)),
+    ]
+    for plain, whole in pairs:
+        bare = gs.calibrate(X, Y, noise=SIGMA, x_uncertainty=plain)
+        assert bare == gs.calibrate(X, Y, noise=SIGMA, x_uncertainty=whole)
 
 
 def test_it_is_a_value() -> None:
