@@ -75,6 +75,7 @@ from groundstate._core import (
 )
 
 if TYPE_CHECKING:
+    from groundstate import plot
     from groundstate._batches import whole_runs
     from groundstate._reduce import (
         COLUMN_FLAGS,
@@ -160,6 +161,7 @@ __all__ = [
     "mdl",
     "mdl_verification",
     "minimum_level",
+    "plot",
     "quantitation_limit",
     "read_method",
     "read_runs",
@@ -181,6 +183,7 @@ _LATER = {
     "validate": "_validate",
     "whole_runs": "_batches",
 }
+_PACKAGES = ("plot",)
 
 
 def __getattr__(name: str) -> object:
@@ -189,6 +192,8 @@ def __getattr__(name: str) -> object:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     import importlib
 
+    if name in _PACKAGES:
+        return importlib.import_module(f"{__name__}.{name}")
     found: object = getattr(importlib.import_module(f"{__name__}.{_LATER.get(name, '_reduce')}"), name)
     globals()[name] = found
     return found

@@ -1614,6 +1614,7 @@ def _estimates_from_curve(
 def _interval(
     kind: str, bounds: tuple[float, float], ends: tuple[str, str], coverage: float, method: str
 ) -> Interval: ...
+def _coverage_factors(coverage: float, dof: Sequence[float]) -> _Floats: ...
 def _choose(estimates: Estimate | Estimates, rows: Sequence[int]) -> Estimates: ...
 def _prepared(
     preparation: Preparation, estimates: Estimate | Estimates, unit: str | None, portions: str
@@ -1738,6 +1739,11 @@ class Outcome:
     @property
     def calibrations(self) -> tuple[Calibration, ...]:
         """The calibrations, one a segment of the run."""
+
+    @property
+    def additions(self) -> tuple[tuple[str, tuple[int, ...], Addition | None], ...]:
+        """The series of standard additions, in order: label of the sample, positions of its portions, and the series;
+        None in its place where its readings allow none, which a finding explains."""
 
     @property
     def run(self) -> Run:
@@ -1890,4 +1896,6 @@ def _reduce_columns(
     threads: int,
 ) -> tuple[dict[str, NDArray[Any]], list[tuple[int, GroundstateError]]]: ...
 def _outcome_from_json(text: str) -> Outcome: ...
+def _outcome_addition(outcome: Outcome, index: int) -> Addition | None: ...
+def _check_words(outcome: Outcome) -> list[tuple[str, str | None, str]]: ...
 def _verify(text: str) -> Verification: ...

@@ -21,6 +21,7 @@ use crate::interval::{Interval, method};
 use crate::matrix::SlopeRatio;
 use crate::measured::Measured;
 use crate::noise::{Figures, Layout, aligned};
+use crate::outcome::Outcome;
 use crate::recall::Recall;
 
 /// A series of standard additions, evaluated. Made by gs.standard_additions.
@@ -35,6 +36,15 @@ pub struct Addition {
 impl PartialEq for Addition {
     fn eq(&self, other: &Self) -> bool {
         self.points == other.points && self.core.options() == other.core.options()
+    }
+}
+
+impl Addition {
+    /// A series of an outcome, the one with this index.
+    pub fn of_outcome(outcome: &Bound<'_, Outcome>, index: usize, core: &Series) -> PyResult<Self> {
+        let py = outcome.py();
+        let recall = Recall::new(py, "_outcome_addition").with(py, "outcome", outcome)?.with(py, "index", index)?;
+        Ok(Addition { points: core.line().points().clone(), core: core.clone(), recall })
     }
 }
 

@@ -2,13 +2,13 @@
 
 use groundstate::Error;
 use groundstate::error::{Kind, Place, Problem};
-use groundstate::estimate::{Coverage, End, IntervalMethod, IntervalSet, Intervals as Core};
+use groundstate::estimate::{Coverage, Dof, End, IntervalMethod, IntervalSet, Intervals as Core};
 use groundstate::rounding::{Rounding, Rule};
 use pyo3::prelude::*;
 use pyo3::types::PyTuple;
 
 use crate::arrays::{read_only, words};
-use crate::error::raised;
+use crate::error::{OrRaise, raised};
 use crate::estimates::{index, iterate};
 
 const KINDS: [&str; 6] = ["empty", "between", "below", "above", "outside", "whole"];
@@ -240,8 +240,17 @@ impl Intervals {
     }
 }
 
+/// Two-sided coverage factors k for degrees of freedom, infinite ones included; NaN where there is none.
+#[pyfunction]
+fn _coverage_factors<'py>(py: Python<'py>, coverage: f64, dof: Vec<f64>) -> PyResult<Bound<'py, PyAny>> {
+    let coverage = Coverage::new(coverage).or_raise(py)?;
+    let factor = |dof: f64| Dof::new(dof).map_or(f64::NAN, |dof| dof.coverage_factor(coverage));
+    Ok(read_only(py, dof.into_iter().map(factor).collect()).into_any())
+}
+
 /// Adds the classes.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(_coverage_factors, module)?)?;
     module.add_class::<Interval>()?;
     module.add_class::<Intervals>()?;
     module.add_function(wrap_pyfunction!(_interval, module)?)

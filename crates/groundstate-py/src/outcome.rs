@@ -4,7 +4,7 @@ use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
 use std::sync::Arc;
 
-use groundstate::check::{Check, Verdict};
+use groundstate::check::{Check, Scale, Verdict};
 use groundstate::estimate::Estimate;
 use groundstate::outcome::{Outcome as Core, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
@@ -14,6 +14,7 @@ use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
 
+use crate::addition::Addition;
 use crate::archive::function;
 use crate::arrays::square;
 use crate::budget::BudgetLine;
@@ -96,6 +97,19 @@ impl Outcome {
     #[getter]
     fn calibrations<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let all = self.0.calibrations().iter().map(|core| Bound::new(py, Calibration::of(Arc::clone(core))));
+        PyTuple::new(py, all.collect::<PyResult<Vec<_>>>()?)
+    }
+
+    /// The series of standard additions, in order: label of the sample, positions of its portions, and the series; None
+    /// in its place where its readings allow none, which a finding explains.
+    #[getter]
+    fn additions<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyTuple>> {
+        let py = slf.py();
+        let all = slf.get().0.additions().iter().enumerate().map(|(index, found)| {
+            let core = found.series.as_ref();
+            let series = core.map(|core| Bound::new(py, Addition::of_outcome(slf, index, core)?)).transpose()?;
+            (found.sample.to_string(), PyTuple::new(py, &found.positions)?, series).into_pyobject(py)
+        });
         PyTuple::new(py, all.collect::<PyResult<Vec<_>>>()?)
     }
 
@@ -361,6 +375,28 @@ fn _outcome_from_json(py: Python<'_>, text: &str) -> PyResult<Outcome> {
     Outcome::from_json(py, text)
 }
 
+/// A series of standard additions of an outcome; what a pickle calls.
+#[pyfunction]
+fn _outcome_addition(outcome: &Bound<'_, Outcome>, index: usize) -> PyResult<Option<Addition>> {
+    let series = outcome.get().0.additions().get(index).and_then(|found| found.series.as_ref());
+    series.map(|core| Addition::of_outcome(outcome, index, core)).transpose()
+}
+
+/// The checks in words, in order: title of the check, and figure with its unit ("%", a unit, or nothing for a number).
+#[pyfunction]
+fn _check_words(outcome: &Outcome) -> Vec<(String, Option<String>, String)> {
+    let words = |check: &Check| {
+        let unit = check.statistic.map_or("", |statistic| match statistic.figure.scale() {
+            Scale::Percent => "%",
+            Scale::Concentration => check.unit.map_or("", |unit| unit.name()),
+            Scale::Number => "",
+        });
+        let figure = check.statistic.map(|statistic| statistic.figure.words().to_owned());
+        (check.kind.title().to_owned(), figure, unit.to_owned())
+    };
+    outcome.0.checks().iter().map(words).collect()
+}
+
 /// What a second reduction of an archive's input says.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
@@ -420,6 +456,8 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Outcome>()?;
     module.add_class::<Verification>()?;
     module.add_function(wrap_pyfunction!(_outcome_from_json, module)?)?;
+    module.add_function(wrap_pyfunction!(_outcome_addition, module)?)?;
+    module.add_function(wrap_pyfunction!(_check_words, module)?)?;
     module.add_function(wrap_pyfunction!(_verify, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce_many, module)?)
