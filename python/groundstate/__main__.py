@@ -123,6 +123,19 @@ def _verify(arguments: argparse.Namespace) -> int:
     return 0 if verification.identical else NOT_PASSED
 
 
+def _report(arguments: argparse.Namespace) -> int:
+    from groundstate.report import _command
+
+    def refused(error: Exception, of: str) -> int:
+        if isinstance(error, gs.GroundstateError):
+            return _refused(error, of)
+        said = getattr(error, "strerror", None) or error
+        _say(f"{of}: {said}", sys.stderr)
+        return BAD_INPUT
+
+    return _command.run(arguments, refused)
+
+
 def _validate(arguments: argparse.Namespace) -> int:
     validation = gs.validate()
     if arguments.html:
@@ -177,6 +190,9 @@ def _parser() -> argparse.ArgumentParser:
     explaining.add_argument("label", help="label of a sample, or a position")
     verifying = command("verify", _verify, "recompute an outcome from its own input and compare")
     verifying.add_argument("outcome", metavar="OUT.json")
+    from groundstate.report import _command
+
+    _command.arguments(command("report", _report, "an archived outcome as one page of HTML"))
     validating = command("validate", _validate, "compute the published cases on this machine and compare")
     validating.add_argument(
         "--json",

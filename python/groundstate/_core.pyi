@@ -1783,6 +1783,13 @@ class Outcome:
         """A result as numbered steps with figures and rules: the reported one of this label, or the row at this
         position."""
 
+    def to_html(self, title: str | None = None, *, budgets: Literal["reported", "all", "none"] = "reported") -> str:
+        """The outcome as one page of HTML that needs nothing beside it and prints to A4 and Letter.
+
+        title: of the page; element and run when not given. budgets: of the results to report, of every row, or none.
+        The same outcome gives the same bytes. MissingExtraError without Jinja2 (``groundstate[report]``).
+        """
+
     def to_json(self, *, compact: bool = False) -> str:
         """The outcome as a JSON document that holds its input. `compact` leaves white space out."""
 

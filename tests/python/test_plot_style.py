@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -112,4 +113,4 @@ def test_matplotlib_is_loaded_when_the_first_picture_is_drawn() -> None:
         "import sys, groundstate as gs; gs.plot.calibration; assert 'matplotlib' not in sys.modules; "
         "gs.plot.budget([]); assert 'matplotlib' in sys.modules"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, env={**__import__("os").environ, "MPLBACKEND": "Agg"})
+    subprocess.run([sys.executable, "-c", code], check=True, env={**os.environ, "MPLBACKEND": "Agg"})

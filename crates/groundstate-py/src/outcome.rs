@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use groundstate::check::{Check, Scale, Verdict};
 use groundstate::estimate::Estimate;
-use groundstate::outcome::{Outcome as Core, SCOPE, U_NAME};
+use groundstate::outcome::{Outcome as Core, Reported, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
 use groundstate::wire::{Layout, Verification as CoreVerification, verify};
@@ -43,8 +43,7 @@ impl Outcome {
     /// One row a sample position, re-runs included.
     #[getter]
     fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let rows: Vec<usize> =
-            (0..self.0.rows().len()).filter(|i| self.0.rows()[*i].role == groundstate::run::Role::Sample).collect();
+        let rows: Vec<usize> = self.samples();
         self.rows_table(py, &rows)
     }
 
@@ -159,8 +158,7 @@ impl Outcome {
 
     /// Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let rows: Vec<usize> =
-            (0..self.0.rows().len()).filter(|i| self.0.rows()[*i].role == groundstate::run::Role::Sample).collect();
+        let rows: Vec<usize> = self.samples();
         let chosen = self.0.contributions().select(&rows);
         let matrix = chosen.covariance_matrix().or_raise(py)?;
         square(py, matrix.size(), matrix.as_slice().to_vec())
@@ -178,6 +176,12 @@ impl Outcome {
         }
         let position = which.extract().map_err(|_| wrong_type("which", which, "a label or a position"))?;
         Ok(self.0.explain_position(position).or_raise(py)?.to_string())
+    }
+
+    /// The outcome as one page of HTML that needs nothing beside it.
+    #[pyo3(signature = (title=None, *, budgets="reported"))]
+    fn to_html<'py>(slf: &Bound<'py, Self>, title: Option<&str>, budgets: &str) -> PyResult<Bound<'py, PyAny>> {
+        slf.py().import("groundstate.report")?.getattr("to_html")?.call1((slf, title, budgets))
     }
 
     /// The outcome as a JSON document that holds its input; readable for ever. `compact` leaves white space out.
@@ -242,6 +246,11 @@ impl Outcome {
 }
 
 impl Outcome {
+    /// Rows that hold a result of a sample: series of standard additions included, whatever the role of their row.
+    fn samples(&self) -> Vec<usize> {
+        (0..self.0.rows().len()).filter(|i| self.0.rows()[*i].reported != Reported::NotASample).collect()
+    }
+
     /// The position of a label's reported row, or of a position given as such.
     fn position(&self, which: &Bound<'_, PyAny>) -> PyResult<u32> {
         let py = which.py();
