@@ -1,5 +1,7 @@
 """The documentation site: Sphinx with MyST, notebooks executed in the build. `./dev docs` calls it."""
 
+import logging
+import os
 import sys
 from pathlib import Path
 
@@ -29,11 +31,18 @@ myst_enable_extensions = ["attrs_inline", "colon_fence", "deflist", "dollarmath"
 myst_heading_anchors = 3
 myst_url_schemes = ("http", "https", "mailto")
 
+# Notebooks run under a profile of their own: silent unless something is wrong, and nobody's start-up files.
+profile = HERE.parent / "build" / "ipython" / "profile_default"
+profile.mkdir(parents=True, exist_ok=True)
+(profile / "ipython_kernel_config.py").write_text("c.IPKernelApp.log_level = 40\n", encoding="utf-8")
+os.environ["IPYTHONDIR"] = str(profile.parent)
+logging.getLogger("traitlets").setLevel(logging.WARNING)
 # A notebook that fails, fails the build.
 nb_execution_mode = "force"
 nb_execution_raise_on_error = True
 nb_execution_timeout = 120
 nb_merge_streams = True
+smartquotes = False
 
 html_theme = "furo"
 html_title = "groundstate"
@@ -41,9 +50,11 @@ html_static_path = ["_static"]
 html_css_files = ["own.css"]
 html_copy_source = False
 html_show_sphinx = False
+html_show_copyright = False
+accents = ["color-brand-primary", "color-brand-content", "color-api-name", "color-api-pre-name"]
 html_theme_options = {
-    "light_css_variables": {"color-brand-primary": "#0b5d70", "color-brand-content": "#0b5d70"},
-    "dark_css_variables": {"color-brand-primary": "#6fc7d8", "color-brand-content": "#6fc7d8"},
+    "light_css_variables": dict.fromkeys(accents, "#0b5d70"),
+    "dark_css_variables": dict.fromkeys(accents, "#6fc7d8"),
 }
 
 # Pages that follow from the sources: the Python names from the stub, the findings from the core's catalogue.

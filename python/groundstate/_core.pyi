@@ -141,8 +141,12 @@ class Finding:
 class Stock:
     """The stock solution that all standards were made from.
 
-    Its relative error reaches every result undiminished. The same name is the same solution, in this calibration and
-    in any other. `relative_u` is the relative standard uncertainty of its concentration.
+    Its relative error reaches every result undiminished. The same name is the same solution, in this calibration and in
+    any other.
+
+    Args:
+        name: name of the solution.
+        relative_u: relative standard uncertainty of its concentration.
     """
 
     def __new__(cls, name: str, relative_u: float) -> Self: ...
@@ -159,12 +163,13 @@ class Stock:
 class XUncertainty:
     """Errors of the standards' concentrations: independent ones, parts that all share, or a full covariance.
 
-    u: standard uncertainty of each standard, independent of the others, in the unit of the concentrations; one figure
-        or one a standard (or level).
-    shared: the relative standard uncertainty of one stock that this calibration alone knows; or a mapping
-        {"stock:name": relative standard uncertainty}: each is a source of every result under that key, the same one
-        as `Stock(name)` and as the stock of that name in any other calibration.
-    covariance: the covariance matrix of the concentrations, shape (standards, standards), in place of both.
+    Args:
+        u: standard uncertainty of each standard, independent of the others, in the unit of the concentrations; one
+            figure or one a standard (or level).
+        shared: the relative standard uncertainty of one stock that this calibration alone knows; or a mapping
+            {"stock:name": relative standard uncertainty}: each is a source of every result under that key, the same
+            one as `Stock(name)` and as the stock of that name in any other calibration.
+        covariance: the covariance matrix of the concentrations, shape (standards, standards), in place of both.
     """
 
     def __new__(
@@ -189,8 +194,10 @@ class XUncertainty:
 class KnownSigma:
     """Standard deviations of single readings, known, in units of the signal.
 
-    Chi-squared is reported and never used to rescale; degrees of freedom are infinite. `u` is one figure for all
-    points, one a level, or one a reading (of the shape of the absorbance).
+    Chi-squared is reported and never used to rescale; degrees of freedom are infinite.
+
+    Args:
+        u: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     """
 
     def __new__(cls, u: _Scalar | _Numbers) -> Self: ...
@@ -204,8 +211,10 @@ class KnownSigma:
 class RelativeSigma:
     """Standard deviations known up to one common factor, which is estimated from the residuals.
 
-    These are not relative standard deviations. `sigma` is one figure for all points, one a level, or one a reading
-    (of the shape of the absorbance).
+    These are not relative standard deviations.
+
+    Args:
+        sigma: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     """
 
     def __new__(cls, sigma: _Scalar | _Numbers) -> Self: ...
@@ -219,8 +228,11 @@ class RelativeSigma:
 class FromReplicates:
     """Standard deviations estimated from the replicate readings of each standard.
 
-    They lack the standards' own error, so what follows from them is repeatability. `at_least` is the fewest readings
-    that a level may have under "per_level".
+    They lack the standards' own error, so what follows from them is repeatability.
+
+    Args:
+        model: how the scatter of replicates becomes a standard deviation at each level.
+        at_least: the fewest readings that a level may have under "per_level".
     """
 
     def __new__(
@@ -276,24 +288,41 @@ def calibrate(
 ) -> Calibration:
     """Fit a calibration function to standards, exactly to the last digit or two.
 
-    concentration: concentrations in `unit`, shape (readings,) or (levels,).
-    absorbance: signals, shape (readings,); or (levels, replicates), NaN where a reading is missing.
-    shape: a closed list; a third-order curve is not offered.
-    noise: what is assumed of the scatter, a word or KnownSigma, RelativeSigma, FromReplicates.
-    points: fit one point a reading, or one a poured standard (the mean of its readings). A 1-D absorbance then has
-        the readings of one concentration taken as those of one standard.
-    zero: None fits the zero level as a point (an error where the noise model has no weight for it), "leave_out"
-        leaves it out, a concentration is the floor of weights 1/x and 1/x^2.
-    zeroing, zero_u: how the signals were zeroed, and the standard uncertainty of that zero in units of the signal.
-    unit: unit of the concentrations.
-    resolution: smallest step of the signal.
-    stock: the stock solution, or solutions, that all standards share.
-    x_uncertainty: errors of the concentrations beside the stock's: an XUncertainty; or standard uncertainties,
-        independent, one figure or one a standard; or a covariance matrix, shape (standards, standards).
-    convention: which covariance of the coefficients a fit with such errors reports.
-    allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
+    Args:
+        concentration: concentrations in `unit`, shape (readings,) or (levels,).
+        absorbance: signals, shape (readings,); or (levels, replicates), NaN where a reading is missing.
+        shape: a closed list; a third-order curve is not offered.
+        noise: what is assumed of the scatter, a word or KnownSigma, RelativeSigma, FromReplicates.
+        points: fit one point a reading, or one a poured standard (the mean of its readings). A 1-D absorbance then
+            has the readings of one concentration taken as those of one standard.
+        zero: None fits the zero level as a point (an error where the noise model has no weight for it), "leave_out"
+            leaves it out, a concentration is the floor of weights 1/x and 1/x^2.
+        zeroing: how the signals were zeroed.
+        zero_u: standard uncertainty of that zero, in units of the signal.
+        unit: unit of the concentrations.
+        resolution: smallest step of the signal, in units of the signal.
+        stock: the stock solution, or solutions, that all standards share.
+        x_uncertainty: errors of the concentrations beside the stock's: an XUncertainty; or standard uncertainties,
+            independent, one figure or one a standard; or a covariance matrix, shape (standards, standards).
+        convention: which covariance of the coefficients a fit with such errors reports.
+        allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
 
-    Raises ArgumentError, UnitError, CalibrationError.
+    Returns:
+        The calibration, with covariance, diagnostics and findings.
+
+    Raises:
+        ArgumentError: figures or words that cannot be understood, or too few levels for the shape.
+        UnitError: an unknown unit.
+        CalibrationError: the curve does not rise or turns inside its range, and `allow` does not admit it.
+
+    Source:
+        Least squares by JCGM 100:2008, H.3; the pages on shapes and noise name the rest.
+
+    Example:
+        >>> import groundstate as gs
+        >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+        >>> cal
+        <Calibration line, noise equal, 5 readings, 0.5 to 3 mg/L: y = (0.00124 ± 0.00063) + (0.20991 ± 0.00037) x>
     """
 
 @final
@@ -428,26 +457,61 @@ class Calibration:
     ) -> Estimates:
         """Turn readings into concentrations.
 
-        absorbance: a number or shape (samples,), one (mean) signal a sample; or (samples, readings), NaN where a
-            reading is missing: the mean of each row counts, and its number of readings. A sample without a reading
-            has the status "no_reading".
-        replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given. An
-            error with a table, where readings are counted.
-        reading_u: standard uncertainty of each signal as passed, not divided again; it replaces the noise model's.
-        scatter: "own" takes the scatter of a sample from its own readings, on one less degree of freedom than
-            readings.
+        Args:
+            absorbance: a number or shape (samples,), one (mean) signal a sample; or (samples, readings), NaN where a
+                reading is missing: the mean of each row counts, and its number of readings. A sample without a reading
+                has the status "no_reading".
+            replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given. An
+                error with a table, where readings are counted.
+            reading_u: standard uncertainty of each signal as passed, in units of the signal, not divided again; it
+                replaces the noise model's.
+            scatter: "own" takes the scatter of a sample from its own readings, on one less degree of freedom than
+                readings.
+
+        Returns:
+            An Estimate for a number, otherwise Estimates, in the unit of the calibration. A signal beyond the curve has
+            a status and no value; one outside the standards has both.
+
+        Raises:
+            ArgumentError: counts or uncertainties that do not go with the signals.
+
+        Source:
+            JCGM 100:2008, 5.1.2 and 5.2.2: coefficients with their covariance, and the reading.
+
+        Example:
+            >>> import groundstate as gs
+            >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+            >>> cal.concentration(0.2871, replicates=3)
+            <Estimate 1.3618 ± 0.0031 mg/L>
         """
     @overload
     def absorbance(self, concentration: _Scalar) -> Response: ...
     @overload
     def absorbance(self, concentration: _Numbers) -> Responses:
-        """Mean signal at a concentration, with the standard uncertainty of the curve there."""
+        """Mean signal at a concentration, with the standard uncertainty of the curve there.
+
+        Args:
+            concentration: a number, or shape (n,), in the unit of the calibration.
+
+        Returns:
+            A Response for a number, otherwise Responses, in units of the signal.
+
+        Raises:
+            ArgumentError: a concentration that is missing or not finite.
+        """
     def refit(
         self, *, shape: _Shape | None = None, noise: _Noise | None = None, exclude: Sequence[int] | None = None
     ) -> Calibration:
         """The same points fitted another way: a new calibration. None keeps what is.
 
-        exclude: indices of points to leave out, as in `residuals`; the findings say so.
+        Args:
+            shape: another shape.
+            noise: another noise model.
+            exclude: indices of points to leave out, as in `residuals`; the findings say so.
+
+        Raises:
+            ArgumentError: an index that is none, or too few points left.
+            CalibrationError: the new curve does not rise or turns inside its range.
         """
     def to_dict(self) -> dict[str, Any]:
         """Points, options and figures as plain lists and words; None where a figure is absent."""
@@ -536,7 +600,12 @@ class Estimate(Uncertain):
     def contributions(self) -> Contributions:
         """The contributions of independent sources, one row."""
     def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
-        """Coverage interval; see `Estimates.interval`."""
+        """Coverage interval; see `Estimates.interval`.
+
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+            method: "delta" or "inversion".
+        """
     def budget(self) -> list[BudgetLine]:
         """The uncertainty budget, largest share first; a calibration's coefficients are one line."""
     def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
@@ -578,14 +647,37 @@ class Estimates(Uncertain):
     def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Intervals:
         """Coverage intervals.
 
-        method: "delta", value plus and minus t times u; or "inversion", all values that a test at this coverage does
-        not reject (Fieller's set for the line), which may be a half-line, everything but a gap, or every value.
-        Inversion is for concentrations read from a curve; NotAvailableError for others.
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+            method: "delta", value plus and minus t times u; or "inversion", all values that a test at this coverage
+                does not reject (Fieller's set for the line), which may be a half-line, everything but a gap, or every
+                value.
+
+        Raises:
+            ArgumentError: a coverage out of range.
+            NotAvailableError: inversion of anything but concentrations read from a curve.
+
+        Source:
+            JCGM 100:2008, 6.2 and G.3; Fieller, J. R. Stat. Soc. B 16 (1954) 175.
         """
     def covariance(self) -> _Floats:
-        """Covariance matrix through shared sources, shape (n, n). LimitError above 4000 x 4000."""
+        """Covariance matrix through shared sources, shape (n, n), in the unit squared.
+
+        Raises:
+            LimitError: above 4000 x 4000.
+
+        Source:
+            JCGM 100:2008, 5.2.2 and F.1.2.3.
+        """
     def budget(self, i: SupportsIndex) -> list[BudgetLine]:
-        """The uncertainty budget of one estimate, largest share first; a calibration's coefficients are one line."""
+        """The uncertainty budget of one estimate, largest share first; a calibration's coefficients are one line.
+
+        Args:
+            i: place of the estimate; negative ones count from the end.
+
+        Raises:
+            IndexError: there is no such estimate.
+        """
     def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
         """Whether statuses and unit are the same and numbers agree within the relative tolerance."""
     def same_as(self, other: Estimate | Estimates) -> bool:
@@ -689,9 +781,26 @@ class Contributions:
     def sources(self) -> list[str]:
         """Names of the sources. The same name is the same quantity, wherever it occurs."""
     def row(self, i: SupportsIndex) -> dict[str, float]:
-        """The contributions of a row by source, in the unit of the estimates."""
+        """The contributions of a row by source, in the unit of the estimates.
+
+        Args:
+            i: place of the row; negative ones count from the end.
+
+        Raises:
+            IndexError: there is no such row.
+        """
     def covariance(self, i: SupportsIndex, j: SupportsIndex) -> float:
-        """Covariance of two rows through the sources they share."""
+        """Covariance of two rows through the sources they share, in the unit squared.
+
+        Args:
+            i, j: places of the rows; negative ones count from the end.
+
+        Raises:
+            IndexError: there is no such row.
+
+        Source:
+            JCGM 100:2008, F.1.2.3.
+        """
     def __len__(self) -> int: ...
 
 # ---- preparation
@@ -700,8 +809,22 @@ class Contributions:
 class Measured:
     """A positive quantity (a mass, a volume, a fraction) with its standard uncertainty.
 
-    `u` belongs to what it was measured with: a named item keeps the same unknown error wherever it is used, so
-    results that share it are correlated. The repeatability is new each time and is never shared.
+    A named item keeps the same unknown error wherever it is used, so results that share it are correlated. The
+    repeatability is new each time and is never shared.
+
+    Args:
+        value: the value.
+        u: standard uncertainty of what it was measured with, in the unit of the value.
+        dof: degrees of freedom of u.
+        repeatability: standard deviation that each use brings anew, in the unit of the value.
+        repeatability_dof: degrees of freedom of the repeatability.
+        item: name of what it was measured with.
+
+    Raises:
+        ArgumentError: a value that is not positive, or an uncertainty that is negative.
+
+    Source:
+        JCGM 100:2008, 4.2 and 4.3; a common item as in F.1.2.3.
     """
 
     def __new__(
@@ -740,6 +863,15 @@ class Factor:
     """A further factor that results are multiplied by, for example for recovery.
 
     A named factor is one quantity for all who name it; an unnamed one is new with every portion.
+
+    Args:
+        value: the factor, above zero.
+        u: its standard uncertainty.
+        name: its name.
+        dof: degrees of freedom of u.
+
+    Raises:
+        ArgumentError: a factor that is not positive, or an uncertainty that is negative.
     """
 
     def __new__(cls, value: float, u: float = 0.0, name: str | None = None, *, dof: float = ...) -> Self: ...
@@ -764,16 +896,28 @@ _Quantity: TypeAlias = _Scalar | Measured
 class Preparation:
     """What was done to one portion of a sample, from weighing or measuring it to the solution that was aspirated.
 
-    mass_g, volume_ml: the portion; a mass makes the sample a solid, a volume a liquid, neither one a solution.
-    final_volume_ml: what it was made up to.
-    dilution: a factor; a chain of (aliquot_ml, flask_ml); or text such as "5/50;10/100", "1:5", "1+4".
-    percent_solids, weighed, report: of a solid, per cent of dry matter, the state it was weighed in, and what the
-        result refers to. Neither question has a default; the solids enter at most once.
-    extra: further factors.
-    mass_g_u ...: standard uncertainties in the unit of the figure, where that is a plain number and not Measured.
-    dilution_relative_u: relative standard uncertainty of each step of the dilution.
-
     Every contradiction and every open question is reported at once, as one ArgumentError.
+
+    Args:
+        mass_g: the portion of a solid, in g.
+        volume_ml: the portion of a liquid, in mL. Without either, the sample is the solution itself.
+        final_volume_ml: what the portion was made up to, in mL.
+        dilution: a factor; a chain of (aliquot_ml, flask_ml); or text such as "5/50;10/100", "1:5", "1+4".
+        percent_solids: of a solid, per cent of dry matter in the sample as received. It enters at most once.
+        weighed: of a solid, the state it was weighed in. There is no default.
+        report: of a solid, what the result refers to. There is no default.
+        extra: further factors.
+        mass_g_u, volume_ml_u, final_volume_ml_u, percent_solids_u: standard uncertainties in the unit of the figure,
+            where that is a plain number and not Measured.
+        dilution_relative_u: relative standard uncertainty of each step of the dilution.
+
+    Source:
+        SW-846 Method 7000B, 12.1.1 and 12.1.2; Method 6010D, 12.2; EPA 200.7, 12.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.Preparation(mass_g=1.25, final_volume_ml=100, dilution="5/50", weighed="dry", report="dry")
+        <Preparation multiplier 800.0, mg/L to mg/kg>
     """
 
     def __new__(
@@ -815,10 +959,18 @@ class Preparation:
     ) -> Estimates:
         """Estimates of the measured solution turned into results of the sample.
 
-        unit: of the results; mg/kg for a solid measured in mg/L when not given, and so on.
-        portions: "one", all estimates are of one portion and share its masses and volumes; "each", every estimate is
-            of a portion of its own that was prepared in this way. The uncertainties are the same, the covariances are
-            not. Named items and factors are shared in both.
+        Args:
+            estimates: concentrations in the measured solution.
+            unit: of the results; mg/kg for a solid measured in mg/L when not given, and so on.
+            portions: "one", all estimates are of one portion and share its masses and volumes; "each", every estimate
+                is of a portion of its own that was prepared in this way. The uncertainties are the same, the
+                covariances are not. Named items and factors are shared in both.
+
+        Raises:
+            UnitError: a unit that this kind of sample cannot have.
+
+        Source:
+            JCGM 100:2008, 5.1.2 and 5.1.6.
         """
     def __getnewargs_ex__(self) -> tuple[tuple[()], dict[str, Any]]: ...
     def __eq__(self, other: object, /) -> bool: ...
@@ -875,9 +1027,21 @@ class OutlierTest:
     def __eq__(self, other: object, /) -> bool: ...
 
 def replicates(values: _Numbers) -> Replicates:
-    """Mean, standard deviation and relative standard deviation of repeated readings, shape (n,).
+    """Mean, standard deviation and relative standard deviation of repeated readings.
 
-    A missing reading is an error: leave it out.
+    Args:
+        values: readings in one unit, shape (n,).
+
+    Raises:
+        ArgumentError: there is no reading, or one is missing: leave it out.
+
+    Source:
+        JCGM 100:2008, 4.2.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.replicates([0.2871, 0.2862, 0.2880])
+        <Replicates n = 3, mean and SD 0.28710 ± 0.00090>
     """
 
 def grubbs(
@@ -885,15 +1049,47 @@ def grubbs(
 ) -> OutlierTest:
     """Grubbs' test for one outlier: the largest distance from the mean in standard deviations.
 
-    A one-sided test looks at the high end unless `side` says otherwise. At least 3 values.
+    At most once: repeated on what remains it no longer keeps its level.
+
+    Args:
+        values: at least 3 values in one unit, shape (n,).
+        alpha: level of significance.
+        two_sided: whether either end is looked at.
+        side: the end that a one-sided test looks at; "high" when not given.
+
+    Raises:
+        ArgumentError: too few values, one that is missing, or a level that is none.
+
+    Source:
+        NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1; F. E. Grubbs, Technometrics 11 (1969) 1.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.grubbs([3.08, 3.09, 3.11, 3.12, 3.02, 2.51]).significant
+        True
     """
 
 def dixon(
     values: _Numbers, alpha: float = 0.05, two_sided: bool = True, *, side: Literal["high", "low"] | None = None
 ) -> OutlierTest:
-    """Dixon's test for one outlier with r10, the gap at an end over the range; 3 to 30 values.
+    """Dixon's test for one outlier with r10, the gap at an end over the range.
 
-    A one-sided test looks at the high end unless `side` says otherwise.
+    Args:
+        values: 3 to 30 values in one unit, shape (n,).
+        alpha: level of significance.
+        two_sided: whether either end is looked at.
+        side: the end that a one-sided test looks at; "high" when not given.
+
+    Raises:
+        ArgumentError: too few or too many values, one that is missing, or a level that is none.
+
+    Source:
+        W. J. Dixon, Ann. Math. Statist. 21 (1950) 488; D. B. Rorabacher, Anal. Chem. 63 (1991) 139.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.dixon([3.08, 3.09, 3.11, 3.12, 3.02, 2.51])
+        <OutlierTest value 2.51 at 5: 0.8361 against 0.6275, significant>
     """
 
 # ---- limits
@@ -914,7 +1110,17 @@ _Result: TypeAlias = float | str | NonDetect | MdlResult | None
 class MdlResult:
     """One result of a spiked sample or a method blank, with what is known of it.
 
-    Dates are text (YYYY-MM-DD) or datetime.date. `excluded` is (reason, by whom) of a documented gross failure.
+    Args:
+        value: a number, ND or its text, or None where it is missing.
+        batch: preparation batch.
+        prepared, analysed: dates, YYYY-MM-DD or a date.
+        instrument: instrument it was measured on.
+        spike_level: concentration spiked, in the unit of the results.
+        label: the laboratory's name of the preparation.
+        excluded: (reason, by whom) of a documented gross failure.
+
+    Raises:
+        ArgumentError: a date or text that cannot be understood.
     """
 
     def __new__(
@@ -1063,17 +1269,46 @@ def mdl(
 ) -> Mdl:
     """The method detection limit of 40 CFR 136, Appendix B, Revision 2: initial determination.
 
-    spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
-        non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated" and
-        the figure is called computed from values.
-    t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
-    initial_estimate: for the advice on the spiking level. as_of: day the limit is computed for, YYYY-MM-DD.
-
     The limit is in sample units at the nominal mass, volume and dilution.
+
+    Args:
+        spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
+            non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated"
+            and the figure is called computed from values.
+        t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+        initial_estimate: for the advice on the spiking level.
+        as_of: day the limit is computed for, YYYY-MM-DD or a date.
+
+    Raises:
+        ArgumentError: results, dates or words that cannot be understood.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
+
+    Example:
+        >>> import groundstate as gs
+        >>> spikes = [0.0041, 0.0048, 0.0052, 0.0039, 0.0045, 0.0050, 0.0044]
+        >>> gs.mdl(spikes, [0.0003, -0.0001, 0.0004, 0.0002, gs.ND, 0.0001, 0.0003])
+        <Mdl 1.4836e-3 from the spikes, computed from values>
     """
 
 def minimum_level(mdl: _Scalar | Mdl) -> float:
-    """The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten."""
+    """The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten.
+
+    Args:
+        mdl: the method detection limit, a figure or an Mdl that has one.
+
+    Returns:
+        The level, in the unit of the limit.
+
+    Raises:
+        ArgumentError: a limit that is not positive, or an Mdl without a value.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.minimum_level(0.0021)
+        0.005
+    """
 
 @final
 class CalibrationLimit:
@@ -1146,11 +1381,26 @@ def critical_value(
     """The least concentration found that speaks against a blank: Currie's L_C, the critical value of ISO 11843-2, the
     Nachweisgrenze of DIN 32645.
 
-    alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
-    replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
-    reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
-    blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
-        calibration lends its slope alone.
+    Args:
+        calibration: the calibration that the sample is read from.
+        method: whose definition it follows.
+        alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
+        replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+        reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+        blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+            calibration lends its slope alone.
+
+    Raises:
+        ArgumentError: a probability or number out of range.
+
+    Source:
+        L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; ISO 11843-2; DIN 32645 (formulas from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+        >>> gs.critical_value(cal)
+        <CalibrationLimit 1.2296e-2 mg/L, critical level (Currie)>
     """
 
 def detection_limit(
@@ -1167,8 +1417,29 @@ def detection_limit(
     """The least true concentration that is found with probability 1 - beta: Currie's L_D, the minimum detectable
     value of ISO 11843-2, the Erfassungsgrenze of DIN 32645.
 
-    It describes the measurement; no result is compared with it. beta: as alpha when not given. Otherwise as
-    `critical_value`.
+    It describes the measurement; no result is compared with it.
+
+    Args:
+        calibration: the calibration that samples are read from.
+        method: whose definition it follows.
+        alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
+        beta: probability that a sample at the limit is taken for a blank; as alpha when not given.
+        replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+        reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+        blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+            calibration lends its slope alone.
+
+    Raises:
+        ArgumentError: a probability or number out of range.
+
+    Source:
+        L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; ISO 11843-2; DIN 32645 (formulas from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+        >>> gs.detection_limit(cal)
+        <CalibrationLimit 2.3284e-2 mg/L, detection limit (Currie)>
     """
 
 def quantitation_limit(
@@ -1184,8 +1455,28 @@ def quantitation_limit(
 ) -> CalibrationLimit:
     """The least concentration with a stated relative uncertainty: Currie's L_Q, the Bestimmungsgrenze of DIN 32645.
 
-    k: reciprocal of that uncertainty; 10, for DIN 3 (of the half-width of the interval), when not given. Otherwise
-    as `critical_value`. ISO 11843 has no such limit: NotAvailableError.
+    Args:
+        calibration: the calibration that samples are read from.
+        method: whose definition it follows; ISO 11843 has no such limit.
+        alpha: significance of DIN's interval; 0.01 when not given.
+        k: reciprocal of that uncertainty; 10, for DIN 3 (of the half-width of the interval), when not given.
+        replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+        reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+        blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+            calibration lends its slope alone.
+
+    Raises:
+        ArgumentError: a probability or number out of range.
+        NotAvailableError: a definition that has no such limit.
+
+    Source:
+        L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; DIN 32645 (formulas from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+        >>> gs.quantitation_limit(cal)
+        <CalibrationLimit 5.1848e-2 mg/L, quantification limit (Currie)>
     """
 
 @final
@@ -1262,14 +1553,32 @@ def mdl_verification(
     numeric_blanks: Literal["mean_plus_ts", "percentile"] = "mean_plus_ts",
 ) -> MdlVerification:
     """Recompute a method detection limit from the data of the last 24 months, and say whether the existing one may
-    stay (40 CFR 136, Appendix B, Revision 2).
+    stay.
 
     It may where the recomputed one is within 0.5 to 2.0 times it and fewer than 3 % of the blanks are above it.
 
-    existing: the limit in use. spikes, blanks: results as for `mdl`, in the unit of the limit.
-    as_of: day of the verification, YYYY-MM-DD. blank_window: which blanks enter.
-    level: spiking level used; that of the most recent spike when not given.
-    since: day since which a changed method is in use. last: day of the last determination or verification.
+    Args:
+        existing: the limit in use.
+        spikes, blanks: results as for `mdl`, in the unit of the limit.
+        as_of: day of the verification, YYYY-MM-DD or a date.
+        blank_window: which blanks enter.
+        level: spiking level used; that of the most recent spike when not given.
+        since: day since which a changed method is in use.
+        last: day of the last determination or verification.
+        t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+
+    Raises:
+        ArgumentError: results, dates or words that cannot be understood.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, (3) and (4).
+
+    Example:
+        >>> import groundstate as gs
+        >>> spikes = [0.0041, 0.0048, 0.0052, 0.0039, 0.0045, 0.0050, 0.0044]
+        >>> blanks = [0.0003, -0.0001, 0.0004, 0.0002, gs.ND, 0.0001, 0.0003]
+        >>> gs.mdl_verification(0.0021, spikes, blanks, as_of="2026-03-01").decision
+        'may_keep'
     """
 
 @final
@@ -1374,15 +1683,32 @@ def choose_shape(
     """Rank the shapes and noise models that a set of standards supports. The simplest that no test rejects is taken.
 
     Readings are averaged by level first: readings of one standard are no independent witnesses of a shape.
+    `calibrate` with the shape that was taken fits the readings themselves.
 
-    shapes, noises: what to choose from; the noise model preferred most comes first, equal scatter when not given.
-    alpha: level of significance of each test; 0.01 as in ISO 8466-1.
-    may_drop: how many levels may come off the low end and off the top. An interior level never goes.
-    least_for_line, least_for_curve: least number of levels above zero; 3, and 6 by SW-846 8000D, when not given.
-    percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
-        8000D when not given. relative_standard_error: largest RSE in percent; not asked for when not given.
+    Args:
+        concentration, absorbance: as for `calibrate`.
+        shapes: what to choose from.
+        noises: what to choose from, the one preferred most first; equal scatter when not given.
+        alpha: level of significance of each test; 0.01 as in ISO 8466-1.
+        may_drop: how many levels may come off the low end and off the top. An interior level never goes.
+        least_for_line, least_for_curve: least number of levels above zero; 3, and 6 by SW-846 8000D, when not given.
+        percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
+            8000D when not given.
+        relative_standard_error: largest RSE in percent; not asked for when not given.
+        points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
 
-    The rest is as for `calibrate`. `gs.calibrate` with the shape that was taken fits the readings themselves.
+    Raises:
+        ArgumentError: figures or words that cannot be understood.
+
+    Source:
+        ISO 8466-1 (linearity, from memory); SW-846 Method 8000D, 11.5.
+
+    Example:
+        >>> import groundstate as gs
+        >>> levels = [0, 0.2, 0.5, 1, 1.5, 2, 3]
+        >>> signals = [0.0003, 0.0431, 0.1056, 0.2051, 0.2980, 0.3823, 0.5291]
+        >>> gs.choose_shape(levels, signals).shape
+        'quadratic'
     """
 
 # ---- calibration inside the sample
@@ -1416,7 +1742,11 @@ class SlopeRatio:
     def findings(self) -> tuple[Finding, ...]:
         """What was noticed."""
     def interval(self, coverage: float = 0.95) -> Interval:
-        """Coverage interval of the ratio (Fieller)."""
+        """Coverage interval of the ratio (Fieller).
+
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+        """
     def __eq__(self, other: object, /) -> bool: ...
 
 @final
@@ -1454,15 +1784,34 @@ class Addition:
     def findings(self) -> tuple[Finding, ...]:
         """What was noticed, in order: what speaks against the series, and what no series can see."""
     def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
-        """Coverage interval of the estimate; "inversion" gives Fieller's set, which may be a half-line or more."""
+        """Coverage interval of the estimate; "inversion" gives Fieller's set, which may be a half-line or more.
+
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+            method: "delta", value plus and minus t times u; or "inversion".
+
+        Source:
+            Fieller, J. R. Stat. Soc. B 16 (1954) 175.
+        """
     def sample_interval(
         self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta"
     ) -> Interval | None:
-        """Coverage interval of the concentration in the sample; None without an aliquot."""
+        """Coverage interval of the concentration in the sample; None without an aliquot.
+
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+            method: "delta" or "inversion".
+        """
     def slope_ratio(self, calibration: Calibration) -> SlopeRatio:
         """Slope of the series over that of an external calibration at zero, in common units, with a t test (Welch).
 
         An error that both share through the same stock cancels.
+
+        Args:
+            calibration: the external calibration.
+
+        Raises:
+            UnitError: the units do not go together.
         """
     def to_dict(self) -> dict[str, Any]:
         """Plain figures and words; None where a figure is absent."""
@@ -1481,21 +1830,39 @@ def standard_additions(
     stock: Stock | Sequence[Stock] | None = None,
     blank_u: float | None = None,
 ) -> Addition:
-    """Evaluate a series of standard additions (SW-846 Method 7000B, 9.10): a line through signals against additions,
-    extrapolated to a signal of zero.
+    """Evaluate a series of standard additions: a line through signals against additions, extrapolated to a signal of
+    zero.
 
-    added: concentrations that the additions make in the measured solution, in `unit`, shape (readings,) or
-        (portions,); 0 for the portion without. With `volumes`, amounts: concentration times volume, in their units.
-    absorbance: signals, shape (readings,) or (portions, readings), NaN where a reading is missing.
-    noise: what is assumed of the scatter; "1/x" and "1/x^2" weigh by the whole concentration, found plus added.
-    points: fit one point a reading, or one a portion (the mean of its readings).
-    volumes: None where all portions have one final volume; otherwise the volume before any addition and the volumes
-        added before each point, in all, in the same unit.
-    aliquot: volume of the sample and what it was made up to, in one unit; `sample` is then given.
-    stock: what all additions share.
-    blank_u: standard uncertainty of the blank that was subtracted from all signals, or that the instrument was
-        zeroed on, in units of the signal; None where signals are raw. Unlike on an external calibration, it does
-        not cancel.
+    Args:
+        added: concentrations that the additions make in the measured solution, in `unit`, shape (readings,) or
+            (portions,); 0 for the portion without. With `volumes`, amounts: concentration times volume, in their
+            units.
+        absorbance: signals, shape (readings,) or (portions, readings), NaN where a reading is missing.
+        noise: what is assumed of the scatter; "1/x" and "1/x^2" weigh by the whole concentration, found plus added.
+        points: fit one point a reading, or one a portion (the mean of its readings).
+        volumes: None where all portions have one final volume; otherwise the volume before any addition and the
+            volumes added before each point, in all, in the same unit.
+        aliquot: volume of the sample and what it was made up to, in one unit; `sample` is then given.
+        unit: unit of the additions.
+        stock: what all additions share.
+        blank_u: standard uncertainty of the blank that was subtracted from all signals, or that the instrument was
+            zeroed on, in units of the signal; None where signals are raw. Unlike on an external calibration, it does
+            not cancel.
+
+    Returns:
+        The series evaluated. A line that does not rise gives the status not_calibrated and no value.
+
+    Raises:
+        ArgumentError: figures or words that cannot be understood, or too few portions.
+        UnitError: an unknown unit.
+
+    Source:
+        SW-846 Method 7000B, 9.10.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.standard_additions([0, 0.5, 1, 1.5], [0.112, 0.214, 0.318, 0.421])
+        <Addition 0.5412 ± 0.0036 mg/L, 4 readings>
     """
 
 @final
@@ -1549,8 +1916,25 @@ def compare_calibrations(
 ) -> MatrixComparison:
     """Compare a matrix-matched calibration with the external one: common slope, common intercept, matrix effect.
 
-    variance: "welch" keeps the residual variance of each; "pooled" takes one from both, for two unweighted fits.
-    Choose before looking.
+    Args:
+        external: the calibration without matrix.
+        matched: the calibration in the matrix, in a unit that goes with the other's.
+        variance: "welch" keeps the residual variance of each; "pooled" takes one from both, for two unweighted fits.
+            Choose before looking.
+
+    Raises:
+        ArgumentError: a variance model that the two fits do not admit.
+        UnitError: the units do not go together.
+
+    Source:
+        Welch's and the pooled t test of two slopes; within 20 % by SW-846 Method 7000B, 9.10.3.
+
+    Example:
+        >>> import groundstate as gs
+        >>> water = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+        >>> digest = gs.calibrate([0, 0.5, 1, 2, 3], [0.0104, 0.1056, 0.2019, 0.3911, 0.5802])
+        >>> gs.compare_calibrations(water, digest)
+        <MatrixComparison effect -9.52 ± 0.22 %, welch>
     """
 
 def bracket(
@@ -1568,13 +1952,32 @@ def bracket(
 ) -> Estimate:
     """Interpolate a sample between two standards that bracket it: x1 + (y - y1)(x2 - x1)/(y2 - y1).
 
-    concentration, absorbance: of the lower and the higher standard. sample: its signal.
-    absorbance_u, sample_u: standard uncertainties of those (mean) signals; two points leave no scatter to take them
-        from. x_uncertainty: those of the concentrations, beyond the stock's; one figure or two.
-    run: name of the pair of standards: results under the same name share their errors. position: of the sample.
+    Args:
+        concentration, absorbance: of the lower and the higher standard, shape (2,).
+        sample: signal of the sample.
+        absorbance_u, sample_u: standard uncertainties of those (mean) signals; two points leave no scatter to take
+            them from.
+        x_uncertainty: standard uncertainties of the concentrations beyond the stock's; one figure or two.
+        stock: the stock solution, or solutions, that both standards share.
+        unit: unit of the concentrations.
+        run: name of the pair of standards: results under the same name share their errors.
+        position: of the sample.
 
-    A sample outside is extrapolated, with the finding not_bracketed; standards that do not rise give the status
-    not_calibrated.
+    Returns:
+        The estimate. A sample outside is extrapolated, with the finding not_bracketed; standards that do not rise
+        give the status not_calibrated.
+
+    Raises:
+        ArgumentError: figures that cannot be understood.
+        UnitError: an unknown unit.
+
+    Source:
+        JCGM 100:2008, 5.1.2, on the formula above.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.bracket([1, 2], [0.2119, 0.4218], 0.3, absorbance_u=0.0005, sample_u=0.0004)
+        <Estimate 1.4197 ± 0.0026 mg/L>
     """
 
 # ---- reporting
@@ -1591,9 +1994,26 @@ def round_reported(
 ) -> str:
     """A value as it is reported: rounded on the shortest decimal that reads back as the number, trailing zeros kept.
 
-    By exactly one of `figures` (significant, 1 to 15), `decimals` (0 to 15), `quantum` (a step: 1, 2, 5 or 25 times a
-    power of ten), and `u`, the uncertainty that it is reported with, whose last place of `uncertainty_figures` figures
-    the value gets.
+    Args:
+        value: the figure.
+        figures: significant figures, 1 to 15.
+        decimals: digits after the point, 0 to 15.
+        quantum: a step: 1, 2, 5 or 25 times a power of ten.
+        u: the uncertainty that the value is reported with, whose last place it gets. Exactly one of these four is
+            given.
+        uncertainty_figures: figures of that uncertainty.
+        ties: what becomes of a value half-way between two steps.
+
+    Raises:
+        ArgumentError: none or several of the four, or one that is out of range.
+
+    Source:
+        JCGM 100:2008, 7.2.6; ISO 80000-1:2009, Annex B (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.round_reported(0.012345, u=0.00067)
+        '0.01234'
     """
 
 # ---- for the package itself
@@ -1640,20 +2060,51 @@ class Method:
 
     @staticmethod
     def new(element: str, *, profile: str = "general") -> Method:
-        """A method for `element` with nothing set but the defaults of `profile`: general, sw846_7000b or
-        standard_methods_3111."""
+        """A method for `element` with nothing set but the defaults of a profile.
+
+        Args:
+            element: symbol or English name.
+            profile: general, sw846_7000b or standard_methods_3111.
+
+        Raises:
+            ArgumentError: an unknown element.
+            MethodError: an unknown profile.
+
+        Example:
+            >>> import groundstate as gs
+            >>> gs.Method.new("Zn")
+            <Method Zn by flame version 1: Zn, profile general>
+        """
 
     @staticmethod
     def from_toml(text: str) -> Method:
-        """The method of a TOML document. MethodError lists everything that is wrong with it."""
+        """The method of a TOML document; its keys are described in docs/formats.md.
+
+        Args:
+            text: the document.
+
+        Raises:
+            MethodError: everything that is wrong with it, at once.
+        """
 
     @staticmethod
     def from_json(text: str) -> Method:
-        """The method of a JSON document."""
+        """The method of a JSON document with the same keys.
+
+        Args:
+            text: the document.
+
+        Raises:
+            MethodError: everything that is wrong with it, at once.
+        """
 
     def to_toml(self, *, explicit: bool = False) -> str:
-        """The method as TOML: what differs from the defaults, or with `explicit` every key, with the clause of each
-        default as a comment."""
+        """The method as TOML.
+
+        Args:
+            explicit: every key, with the clause of each default as a comment, and not only what differs from the
+                defaults.
+        """
 
     def to_json(self) -> str:
         """The method as JSON, every default stated."""
@@ -1770,18 +2221,34 @@ class Outcome:
         """0 where the standing is complete, else 1."""
 
     def budget(self, which: str | int) -> tuple[BudgetLine, ...]:
-        """The uncertainty budget of the reported result of this label, or of the row at this position; largest
-        share first."""
+        """The uncertainty budget of a result, largest share first.
+
+        Args:
+            which: a label, for the reported result of that name; or a position.
+
+        Raises:
+            ArgumentError: there is no such result.
+        """
 
     def covariance(self) -> _Floats:
-        """Covariance matrix of the rows of `results`, through the sources they share; each in its own unit."""
+        """Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
+
+        Source:
+            JCGM 100:2008, 5.2.2 and F.1.2.3.
+        """
 
     def summary(self) -> str:
         """Results, checks and findings as readable text."""
 
     def explain(self, which: str | int) -> str:
-        """A result as numbered steps with figures and rules: the reported one of this label, or the row at this
-        position."""
+        """A result as numbered steps with figures and rules.
+
+        Args:
+            which: a label, for the reported result of that name; or a position.
+
+        Raises:
+            ArgumentError: there is no such result.
+        """
 
     def to_html(self, title: str | None = None, *, budgets: Literal["reported", "all", "none"] = "reported") -> str:
         """The outcome as one page of HTML that needs nothing beside it and prints to A4 and Letter.
@@ -1791,11 +2258,22 @@ class Outcome:
         """
 
     def to_json(self, *, compact: bool = False) -> str:
-        """The outcome as a JSON document that holds its input. `compact` leaves white space out."""
+        """The outcome as a JSON document that holds its input; docs/schema/outcome.json describes it.
+
+        Args:
+            compact: leave white space out.
+        """
 
     @staticmethod
     def from_json(text: str) -> Outcome:
-        """The outcome in a JSON document, as it was stored. WireError says what is wrong with the document."""
+        """The outcome in a JSON document, as it was stored.
+
+        Args:
+            text: the document.
+
+        Raises:
+            WireError: what is wrong with the document.
+        """
 
     def results_csv(self) -> str:
         """The results as a CSV table."""
@@ -1806,10 +2284,22 @@ class Outcome:
         method, profile, table, raw (of the bytes a table was read from, if given), amends."""
 
     def diff(self, newer: Outcome) -> str:
-        """What changed from this outcome to a newer one, and what in library, method or run can have caused it."""
+        """What changed from this outcome to a newer one, and what in library, method or run can have caused it.
+
+        Args:
+            newer: the other outcome.
+        """
 
     def amends(self, old: Outcome, reason: str) -> Outcome:
-        """The same outcome marked as standing for `old`, with the reason."""
+        """The same outcome marked as standing for `old`, with the reason.
+
+        Args:
+            old: the outcome that it replaces.
+            reason: why, in words.
+
+        Raises:
+            ArgumentError: no reason is given.
+        """
 
     def __eq__(self, other: object, /) -> bool: ...
     def __ne__(self, other: object, /) -> bool: ...

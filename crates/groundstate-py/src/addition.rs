@@ -24,7 +24,7 @@ use crate::noise::{Figures, Layout, aligned};
 use crate::outcome::Outcome;
 use crate::recall::Recall;
 
-/// A series of standard additions, evaluated. Made by gs.standard_additions.
+/// A series of standard additions, evaluated. Made by `standard_additions`.
 #[pyclass(frozen, eq, module = "groundstate")]
 pub struct Addition {
     core: Series,
@@ -64,6 +64,8 @@ fn present(number: f64) -> Option<f64> {
 #[pymethods]
 impl Addition {
     /// Concentration in the measured solution (in the volume before the additions, where that changes).
+    ///
+    /// Intercept over slope, signed. A line that does not rise gives the status not_calibrated and no value.
     #[getter]
     fn estimate<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         Estimate::first(&estimates(slf, false)?).into_python(slf.py())
@@ -88,7 +90,7 @@ impl Addition {
         read_only(py, self.core.coefficients()).into_any()
     }
 
-    /// Covariance of intercept and slope, from the scatter.
+    /// Covariance of intercept and slope, from the scatter, shape (2, 2).
     #[getter]
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let matrix = self.core.covariance();
@@ -113,13 +115,20 @@ impl Addition {
         self.core.options().unit.name()
     }
 
-    /// What was noticed, in order.
+    /// What was noticed, in order: what speaks against the series, and what no series can see.
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.core.findings().to_vec())
     }
 
-    /// Coverage interval of the estimate, by "inversion" the set of Fieller.
+    /// Coverage interval of the estimate; "inversion" gives Fieller's set, which may be a half-line or more.
+    ///
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
+    ///     method: "delta", value plus and minus t times u; or "inversion".
+    ///
+    /// Source:
+    ///     Fieller, J. R. Stat. Soc. B 16 (1954) 175.
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Interval> {
         let (coverage, method) = (self::coverage(coverage)?, self::method(method).or_raise(py)?);
@@ -127,6 +136,10 @@ impl Addition {
     }
 
     /// Coverage interval of the concentration in the sample; None without an aliquot.
+    ///
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
+    ///     method: "delta" or "inversion".
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn sample_interval(
         &self,
@@ -139,7 +152,15 @@ impl Addition {
         Ok(set.map(|set| Interval::of(set, coverage, method)))
     }
 
-    /// Slope of the series over that of an external calibration at zero, in common units.
+    /// Slope of the series over that of an external calibration at zero, in common units, with a t test (Welch).
+    ///
+    /// An error that both share through the same stock cancels.
+    ///
+    /// Args:
+    ///     calibration: the external calibration.
+    ///
+    /// Raises:
+    ///     UnitError: the units do not go together.
     fn slope_ratio(&self, py: Python<'_>, calibration: &Bound<'_, PyAny>) -> PyResult<SlopeRatio> {
         let Ok(external) = calibration.cast::<Calibration>() else {
             return Err(wrong_type("calibration", calibration, "a Calibration"));
@@ -211,9 +232,39 @@ fn _addition_estimates<'py>(addition: &Bound<'py, Addition>, which: &str) -> PyR
     estimates(addition, which == "sample")?.into_python(addition.py())
 }
 
-/// Evaluate a series of standard additions: a line through signals against additions, extrapolated to a signal of zero.
+/// Evaluate a series of standard additions: a line through signals against additions, extrapolated to a signal of
+/// zero.
 ///
-/// added: concentrations added, in `unit`; with `volumes`, amounts. absorbance: as for calibrate.
+/// Args:
+///     added: concentrations that the additions make in the measured solution, in `unit`, shape (readings,) or
+///         (portions,); 0 for the portion without. With `volumes`, amounts: concentration times volume, in their
+///         units.
+///     absorbance: signals, shape (readings,) or (portions, readings), NaN where a reading is missing.
+///     noise: what is assumed of the scatter; "1/x" and "1/x^2" weigh by the whole concentration, found plus added.
+///     points: fit one point a reading, or one a portion (the mean of its readings).
+///     volumes: None where all portions have one final volume; otherwise the volume before any addition and the
+///         volumes added before each point, in all, in the same unit.
+///     aliquot: volume of the sample and what it was made up to, in one unit; `sample` is then given.
+///     unit: unit of the additions.
+///     stock: what all additions share.
+///     blank_u: standard uncertainty of the blank that was subtracted from all signals, or that the instrument was
+///         zeroed on, in units of the signal; None where signals are raw. Unlike on an external calibration, it does
+///         not cancel.
+///
+/// Returns:
+///     The series evaluated. A line that does not rise gives the status not_calibrated and no value.
+///
+/// Raises:
+///     ArgumentError: figures or words that cannot be understood, or too few portions.
+///     UnitError: an unknown unit.
+///
+/// Source:
+///     SW-846 Method 7000B, 9.10.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.standard_additions([0, 0.5, 1, 1.5], [0.112, 0.214, 0.318, 0.421])
+///     <Addition 0.5412 ± 0.0036 mg/L, 4 readings>
 #[pyfunction]
 #[pyo3(signature = (added, absorbance, *, noise=None, points="readings", volumes=None, aliquot=None, unit="mg/L",
     stock=None, blank_u=None))]

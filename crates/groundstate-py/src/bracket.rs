@@ -33,7 +33,34 @@ fn two_or_zero(name: &str, given: Option<&Bound<'_, PyAny>>) -> PyResult<[f64; 2
     given.map_or(Ok([0.0; 2]), |given| two(name, given))
 }
 
-/// Interpolate the concentration of a sample between two standards that bracket it.
+/// Interpolate a sample between two standards that bracket it: x1 + (y - y1)(x2 - x1)/(y2 - y1).
+///
+/// Args:
+///     concentration, absorbance: of the lower and the higher standard, shape (2,).
+///     sample: signal of the sample.
+///     absorbance_u, sample_u: standard uncertainties of those (mean) signals; two points leave no scatter to take
+///         them from.
+///     x_uncertainty: standard uncertainties of the concentrations beyond the stock's; one figure or two.
+///     stock: the stock solution, or solutions, that both standards share.
+///     unit: unit of the concentrations.
+///     run: name of the pair of standards: results under the same name share their errors.
+///     position: of the sample.
+///
+/// Returns:
+///     The estimate. A sample outside is extrapolated, with the finding not_bracketed; standards that do not rise
+///     give the status not_calibrated.
+///
+/// Raises:
+///     ArgumentError: figures that cannot be understood.
+///     UnitError: an unknown unit.
+///
+/// Source:
+///     JCGM 100:2008, 5.1.2, on the formula above.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.bracket([1, 2], [0.2119, 0.4218], 0.3, absorbance_u=0.0005, sample_u=0.0004)
+///     <Estimate 1.4197 ± 0.0026 mg/L>
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, sample, *, absorbance_u=None, sample_u=0.0, x_uncertainty=None,
     stock=None, unit="mg/L", run="bracket", position=1))]

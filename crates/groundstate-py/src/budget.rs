@@ -12,9 +12,9 @@ use crate::estimates::index;
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct BudgetLine {
-    /// Name of the source.
+    /// Name of the source; the same name is the same quantity, wherever it occurs.
     source: String,
-    /// What kind of thing it is.
+    /// What kind of thing it is: calibration, zero, reading, stock, level, volume, mass, solids, factor, drift.
     kind: String,
     /// Standard uncertainty that it contributes, in the unit of the value.
     u: f64,
@@ -48,8 +48,10 @@ impl BudgetLine {
     }
 }
 
-/// Signed contributions c = (d value / d source) u(source) of independent sources, one row an estimate. They are all
-/// the uncertainty there is: u^2 is the sum of c^2, a covariance the sum of products over common sources.
+/// Signed contributions c = (d value / d source) u(source) of independent sources, one row an estimate.
+///
+/// They are all the uncertainty there is: u squared is the sum of c squared, a covariance the sum of products over
+/// common sources.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Contributions(pub Arc<Estimates>);
 
@@ -62,6 +64,12 @@ impl Contributions {
     }
 
     /// The contributions of a row by source, in the unit of the estimates.
+    ///
+    /// Args:
+    ///     i: place of the row; negative ones count from the end.
+    ///
+    /// Raises:
+    ///     IndexError: there is no such row.
     fn row<'py>(&self, py: Python<'py>, i: isize) -> PyResult<Bound<'py, PyDict>> {
         let table = self.0.contributions();
         let row = PyDict::new(py);
@@ -73,7 +81,16 @@ impl Contributions {
         Ok(row)
     }
 
-    /// Covariance of two rows through the sources they share.
+    /// Covariance of two rows through the sources they share, in the unit squared.
+    ///
+    /// Args:
+    ///     i, j: places of the rows; negative ones count from the end.
+    ///
+    /// Raises:
+    ///     IndexError: there is no such row.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, F.1.2.3.
     fn covariance(&self, i: isize, j: isize) -> PyResult<f64> {
         let table = self.0.contributions();
         Ok(table.covariance(index(i, table.rows())?, index(j, table.rows())?))

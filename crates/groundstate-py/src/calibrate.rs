@@ -13,10 +13,14 @@ use crate::error::{OrRaise, raised, wrong_type};
 use crate::noise::Layout;
 use crate::x_uncertainty;
 
-/// The stock solution that all standards were made from: its relative error reaches every result undiminished. The
-/// same name is the same solution, in this calibration and in any other.
+/// The stock solution that all standards were made from.
 ///
-/// relative_u: relative standard uncertainty of its concentration.
+/// Its relative error reaches every result undiminished. The same name is the same solution, in this calibration and in
+/// any other.
+///
+/// Args:
+///     name: name of the solution.
+///     relative_u: relative standard uncertainty of its concentration.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Stock(pub CoreStock);
@@ -56,10 +60,43 @@ impl Stock {
     }
 }
 
-/// Fit a calibration function to standards.
+/// Fit a calibration function to standards, exactly to the last digit or two.
 ///
-/// concentration: concentrations of the standards in `unit`, one a reading or one a level. absorbance: 1-D, a signal
-/// for each concentration; or 2-D, levels x replicates, NaN where a reading is missing.
+/// Args:
+///     concentration: concentrations in `unit`, shape (readings,) or (levels,).
+///     absorbance: signals, shape (readings,); or (levels, replicates), NaN where a reading is missing.
+///     shape: a closed list; a third-order curve is not offered.
+///     noise: what is assumed of the scatter, a word or KnownSigma, RelativeSigma, FromReplicates.
+///     points: fit one point a reading, or one a poured standard (the mean of its readings). A 1-D absorbance then
+///         has the readings of one concentration taken as those of one standard.
+///     zero: None fits the zero level as a point (an error where the noise model has no weight for it), "leave_out"
+///         leaves it out, a concentration is the floor of weights 1/x and 1/x^2.
+///     zeroing: how the signals were zeroed.
+///     zero_u: standard uncertainty of that zero, in units of the signal.
+///     unit: unit of the concentrations.
+///     resolution: smallest step of the signal, in units of the signal.
+///     stock: the stock solution, or solutions, that all standards share.
+///     x_uncertainty: errors of the concentrations beside the stock's: an XUncertainty; or standard uncertainties,
+///         independent, one figure or one a standard; or a covariance matrix, shape (standards, standards).
+///     convention: which covariance of the coefficients a fit with such errors reports.
+///     allow: "flagged" gives a curve that does not rise, or turns in its range, with a finding instead of an error.
+///
+/// Returns:
+///     The calibration, with covariance, diagnostics and findings.
+///
+/// Raises:
+///     ArgumentError: figures or words that cannot be understood, or too few levels for the shape.
+///     UnitError: an unknown unit.
+///     CalibrationError: the curve does not rise or turns inside its range, and `allow` does not admit it.
+///
+/// Source:
+///     Least squares by JCGM 100:2008, H.3; the pages on shapes and noise name the rest.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+///     >>> cal
+///     <Calibration line, noise equal, 5 readings, 0.5 to 3 mg/L: y = (0.00124 ± 0.00063) + (0.20991 ± 0.00037) x>
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, *, shape="line", noise=None, points="readings", zero=None,
     zeroing="raw", zero_u=None, unit="mg/L", resolution=None, stock=None, x_uncertainty=None,

@@ -23,8 +23,10 @@ use crate::finding::findings;
 use crate::noise::{Layout, noise};
 use crate::response::{Response, Responses};
 
-/// A calibration function y = f(x) with its covariance, range and findings. Made by gs.calibrate; equal when made
-/// from the same points in the same way.
+/// A calibration function y = f(x) with its covariance, range and findings. Made by `calibrate`.
+///
+/// Equal to another when made from the same points in the same way. Arrays of points are in the order of the fitted
+/// points, which a zero level that was left out is not among.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Calibration {
     core: Arc<Core>,
@@ -41,7 +43,7 @@ pub struct Calibration {
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct FTest {
-    /// Ratio of mean squares.
+    /// Ratio of mean squares; infinite where the denominator is zero.
     statistic: f64,
     /// Probability of a ratio at least as large if the tested effect is not there.
     p: f64,
@@ -178,7 +180,7 @@ fn counts(given: &Bound<'_, PyAny>) -> PyResult<Column<u32>> {
 
 #[pymethods]
 impl Calibration {
-    /// Identity, a hash of the points and options as 16 hexadecimal digits.
+    /// Identity: a hash of points and options, 16 hexadecimal digits.
     #[getter]
     fn id(&self) -> String {
         self.core.id().to_string()
@@ -196,7 +198,7 @@ impl Calibration {
         self.core.options().noise.name()
     }
 
-    /// What the points are: "readings" or "standards".
+    /// What the points are.
     #[getter]
     fn points(&self) -> &'static str {
         self.core.points().kind().name()
@@ -208,13 +210,13 @@ impl Calibration {
         self.core.unit().name()
     }
 
-    /// Concentrations of the points fitted, shape (points,).
+    /// Concentrations of the points, shape (points,).
     #[getter]
     fn point_concentrations<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.points().concentrations().to_vec()).into_any()
     }
 
-    /// Signals of the points fitted, shape (points,).
+    /// Signals of the points, shape (points,).
     #[getter]
     fn point_signals<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.points().signals().to_vec()).into_any()
@@ -226,19 +228,19 @@ impl Calibration {
         read_only(py, self.core.points().readings().to_vec()).into_any()
     }
 
-    /// Weights of the points, shape (points,).
+    /// Weights of the points, inverse variances for unit scale, shape (points,).
     #[getter]
     fn weights<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.weights().to_vec()).into_any()
     }
 
-    /// Fitted coefficients in ascending powers of concentration; a through-zero shape has no intercept to list.
+    /// Fitted coefficients in ascending powers; a through-zero shape has no intercept to list.
     #[getter]
     fn coefficients<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.coefficients()).into_any()
     }
 
-    /// Covariance of the coefficients.
+    /// Covariance of the coefficients, shape (coefficients, coefficients).
     #[getter]
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let matrix = self.core.covariance();
@@ -275,13 +277,13 @@ impl Calibration {
         self.core.residual_dof()
     }
 
-    /// Coefficient of determination; None where all signals are equal. See r_squared_kind.
+    /// Coefficient of determination of the kind that `r_squared_kind` names; None where all signals are equal.
     #[getter]
     fn r_squared(&self) -> Option<f64> {
         self.core.r_squared().map(|squared| squared.value())
     }
 
-    /// "about_mean", or "about_zero" for a through-zero shape: that kind is large whatever the fit.
+    /// What it is about. The kind about zero, of through-zero shapes, is large whatever the fit.
     #[getter]
     fn r_squared_kind(&self) -> Option<&'static str> {
         self.core.r_squared().map(|squared| squared.kind())
@@ -293,13 +295,13 @@ impl Calibration {
         self.core.correlation()
     }
 
-    /// Percent error of each point; NaN at the zero level and beyond the curve.
+    /// Percent error of each point, shape (points,); NaN at the zero level and beyond the curve.
     #[getter]
     fn percent_error<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.percent_error()).into_any()
     }
 
-    /// Relative standard error in percent; None without degrees of freedom.
+    /// Relative standard error in percent over the points above zero; None without degrees of freedom.
     #[getter]
     fn rse(&self) -> Option<f64> {
         self.core.relative_standard_error()
@@ -335,31 +337,31 @@ impl Calibration {
         self.core.ceiling()
     }
 
-    /// Concentration of 1 % absorption, from the slope at zero.
+    /// Concentration of 1 % absorption, 0.0044 over the slope at zero; None where that is not positive.
     #[getter]
     fn characteristic_concentration(&self) -> Option<f64> {
         self.core.characteristic_concentration()
     }
 
-    /// Signal less the curve, a point.
+    /// Signal less the curve, shape (points,).
     #[getter]
     fn residuals<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.residuals()).into_any()
     }
 
-    /// Residuals over their own standard deviations; NaN where a leverage is one.
+    /// Residuals over their own standard deviations, shape (points,); NaN where a leverage is one.
     #[getter]
     fn studentised_residuals<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.studentised_residuals()).into_any()
     }
 
-    /// How much of each signal its own fitted value holds.
+    /// How much of each signal its own fitted value holds, shape (points,).
     #[getter]
     fn leverages<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.leverages()).into_any()
     }
 
-    /// Cook's distances.
+    /// Cook's distances, shape (points,).
     #[getter]
     fn cooks_distances<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.core.cooks_distances()).into_any()
@@ -370,7 +372,7 @@ impl Calibration {
         self.core.lack_of_fit().map(FTest::from)
     }
 
-    /// Mandel's test of the quadratic against the line; None where there are too few points.
+    /// Mandel's test of the quadratic term; None where a quadratic would leave no degree of freedom.
     fn mandel(&self) -> Option<FTest> {
         self.core.mandel().map(FTest::from)
     }
@@ -393,9 +395,32 @@ impl Calibration {
 
     /// Turn readings into concentrations.
     ///
-    /// absorbance: a number or 1-D, one (mean) signal a sample; or 2-D, samples x readings, NaN where a reading is
-    /// missing. replicates: how many readings each 1-D signal is the mean of. reading_u: standard uncertainty of each
-    /// signal as passed. scatter: "calibration", or "own" for that of each sample's own readings.
+    /// Args:
+    ///     absorbance: a number or shape (samples,), one (mean) signal a sample; or (samples, readings), NaN where a
+    ///         reading is missing: the mean of each row counts, and its number of readings. A sample without a reading
+    ///         has the status "no_reading".
+    ///     replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given. An
+    ///         error with a table, where readings are counted.
+    ///     reading_u: standard uncertainty of each signal as passed, in units of the signal, not divided again; it
+    ///         replaces the noise model's.
+    ///     scatter: "own" takes the scatter of a sample from its own readings, on one less degree of freedom than
+    ///         readings.
+    ///
+    /// Returns:
+    ///     An Estimate for a number, otherwise Estimates, in the unit of the calibration. A signal beyond the curve has
+    ///     a status and no value; one outside the standards has both.
+    ///
+    /// Raises:
+    ///     ArgumentError: counts or uncertainties that do not go with the signals.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, 5.1.2 and 5.2.2: coefficients with their covariance, and the reading.
+    ///
+    /// Example:
+    ///     >>> import groundstate as gs
+    ///     >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+    ///     >>> cal.concentration(0.2871, replicates=3)
+    ///     <Estimate 1.3618 ± 0.0031 mg/L>
     #[pyo3(signature = (absorbance, replicates=None, *, reading_u=None, scatter="calibration"))]
     fn concentration<'py>(
         &self,
@@ -417,6 +442,15 @@ impl Calibration {
     }
 
     /// Mean signal at a concentration, with the standard uncertainty of the curve there.
+    ///
+    /// Args:
+    ///     concentration: a number, or shape (n,), in the unit of the calibration.
+    ///
+    /// Returns:
+    ///     A Response for a number, otherwise Responses, in units of the signal.
+    ///
+    /// Raises:
+    ///     ArgumentError: a concentration that is missing or not finite.
     fn absorbance<'py>(&self, concentration: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let py = concentration.py();
         let numbers = Numbers::of("concentration", concentration)?;
@@ -431,9 +465,16 @@ impl Calibration {
         Ok(Bound::new(py, Responses(at.iter().map(|x| self.core.response(*x)).collect()))?.into_any())
     }
 
-    /// The same points fitted another way: a new calibration.
+    /// The same points fitted another way: a new calibration. None keeps what is.
     ///
-    /// shape, noise: as for calibrate; None keeps what is. exclude: indices of points to leave out, as in residuals.
+    /// Args:
+    ///     shape: another shape.
+    ///     noise: another noise model.
+    ///     exclude: indices of points to leave out, as in `residuals`; the findings say so.
+    ///
+    /// Raises:
+    ///     ArgumentError: an index that is none, or too few points left.
+    ///     CalibrationError: the new curve does not rise or turns inside its range.
     #[pyo3(signature = (*, shape=None, noise=None, exclude=None))]
     fn refit(
         &self,

@@ -8,7 +8,7 @@ use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyDict, PyList, PyTuple, PyType};
 
-/// One thing wrong with the input.
+/// One thing wrong with the input. Unpacks to row, name, label, what, help.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Problem {
@@ -20,7 +20,7 @@ pub struct Problem {
     label: Option<String>,
     /// What is wrong.
     what: String,
-    /// What to do about it.
+    /// What to do about it, if the library can tell.
     help: Option<String>,
 }
 
@@ -57,7 +57,11 @@ type Parent = fn(Python<'_>) -> Bound<'_, PyType>;
 /// [`register`] refuses, so that a new kind cannot be forgotten here.
 fn class_of(kind: Kind) -> Option<(&'static str, Parent, &'static str)> {
     Some(match kind {
-        Kind::Argument => ("ArgumentError", value, "An argument whose value cannot be understood."),
+        Kind::Argument => (
+            "ArgumentError",
+            value,
+            "An argument whose value cannot be understood. (One of the wrong type is a TypeError.)",
+        ),
         Kind::Table => ("TableError", value, "A table of readings with cells or rows that cannot be understood."),
         Kind::Method => ("MethodError", value, "A method, profile or reporting style that cannot be understood."),
         Kind::Unit => ("UnitError", value, "An unknown unit, or two units that do not go together."),
@@ -106,8 +110,9 @@ fn classes(py: Python<'_>) -> PyResult<&'static Classes> {
             "GroundstateError",
             &[py.get_type::<PyException>()],
             "error",
-            "Input that cannot be understood.\n\nAttributes: kind (a stable word for what part of the input it is \
-             about), problems (everything that is wrong, in order of the input).",
+            "Input that cannot be understood. The parent of every error of this library.\n\n\
+             `kind` is a stable word for what part of the input it is about. `problems` lists everything that is \
+             wrong, in\norder of the input; the message shows the first five.",
         )?;
         let child = |name: &str, parent: Bound<'_, PyType>, kind: &str, doc: &str| {
             new(name, &[base.bind(py).clone(), parent], kind, doc)

@@ -110,8 +110,7 @@ pub fn iterate<'py, T: IntoPyObject<'py>>(py: Python<'py>, items: Vec<T>) -> PyR
     Ok(PyList::new(py, items)?.as_any().try_iter()?.into_any())
 }
 
-/// Estimates in one unit: value, standard uncertainty, degrees of freedom and status of each, with the sources that
-/// they share. A sequence of Estimate.
+/// Estimates in one unit, with the sources of uncertainty that they share. A sequence of Estimate.
 #[pyclass(frozen, extends = Uncertain, module = "groundstate")]
 pub struct Estimates {
     whole: Arc<Whole>,
@@ -264,13 +263,13 @@ impl Estimates {
         self.arrays[2].get(py, || Ok(read_only(py, self.rows().map(|row| row.dof.get()).collect()).into_any()))
     }
 
-    /// Statuses in words, shape (n,).
+    /// Statuses in words, shape (n,); see `Estimate.status`.
     #[getter]
     fn status<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.arrays[3].get(py, || words(py, &Status::ALL.map(Status::name), self.codes()))
     }
 
-    /// Statuses as numbers of 8 bits, shape (n,): the places of the words in the list of statuses.
+    /// Statuses as numbers, shape (n,).
     #[getter]
     fn status_code<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.arrays[4].get(py, || Ok(read_only(py, self.codes()).into_any()))
@@ -288,7 +287,7 @@ impl Estimates {
         findings(py, self.whole.findings())
     }
 
-    /// The contributions of independent sources that all uncertainty follows from.
+    /// The contributions of independent sources that all uncertainty follows from; worked out when asked for.
     #[getter]
     fn contributions(&self, py: Python<'_>) -> PyResult<Contributions> {
         Ok(Contributions(self.core(py)?))
@@ -296,21 +295,43 @@ impl Estimates {
 
     /// Coverage intervals.
     ///
-    /// coverage: probability above 0 and below 1. method: "delta", value plus and minus t times u; or "inversion",
-    /// all values that a test does not reject.
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
+    ///     method: "delta", value plus and minus t times u; or "inversion", all values that a test at this coverage
+    ///         does not reject (Fieller's set for the line), which may be a half-line, everything but a gap, or every
+    ///         value.
+    ///
+    /// Raises:
+    ///     ArgumentError: a coverage out of range.
+    ///     NotAvailableError: inversion of anything but concentrations read from a curve.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, 6.2 and G.3; Fieller, J. R. Stat. Soc. B 16 (1954) 175.
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Intervals> {
         self.sets(py, coverage, method).map(Intervals)
     }
 
-    /// Covariance matrix through the sources that the estimates share, shape (n, n), at most 4000 x 4000.
+    /// Covariance matrix through shared sources, shape (n, n), in the unit squared.
+    ///
+    /// Raises:
+    ///     LimitError: above 4000 x 4000.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, 5.2.2 and F.1.2.3.
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let core = self.core(py)?;
         let matrix = py.detach(|| core.contributions().covariance_matrix()).or_raise(py)?;
         square(py, matrix.size(), matrix.as_slice().to_vec())
     }
 
-    /// The uncertainty budget of one estimate, largest share first.
+    /// The uncertainty budget of one estimate, largest share first; a calibration's coefficients are one line.
+    ///
+    /// Args:
+    ///     i: place of the estimate; negative ones count from the end.
+    ///
+    /// Raises:
+    ///     IndexError: there is no such estimate.
     fn budget(&self, py: Python<'_>, i: isize) -> PyResult<Vec<BudgetLine>> {
         let row = self.row(index(i, self.count())?);
         let all = py.detach(|| self.whole.with_contributions()).or_raise(py)?;
@@ -439,13 +460,13 @@ impl Estimate {
         self.row().dof.get()
     }
 
-    /// Status in one word.
+    /// One of in_range, below_lowest, above_top, beyond_curve, negative, no_reading, not_calibrated, saturated.
     #[getter]
     fn status(&self) -> &'static str {
         self.row().status.name()
     }
 
-    /// Status as a number.
+    /// Place of the status in that list.
     #[getter]
     fn status_code(&self) -> u8 {
         self.row().status as u8
@@ -469,13 +490,17 @@ impl Estimate {
         self.0.contributions(py)
     }
 
-    /// Coverage interval; see Estimates.interval.
+    /// Coverage interval; see `Estimates.interval`.
+    ///
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
+    ///     method: "delta" or "inversion".
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Interval> {
         Ok(Intervals(self.0.sets(py, coverage, method)?).at(0))
     }
 
-    /// The uncertainty budget, largest share first.
+    /// The uncertainty budget, largest share first; a calibration's coefficients are one line.
     fn budget(&self, py: Python<'_>) -> PyResult<Vec<BudgetLine>> {
         self.0.budget(py, 0)
     }

@@ -17,7 +17,7 @@ impl Finding {
         self.0.code.name()
     }
 
-    /// "note", "caution" or "fail".
+    /// How much it matters.
     #[getter]
     fn severity(&self) -> &'static str {
         self.0.severity.name()

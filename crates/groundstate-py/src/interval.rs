@@ -41,7 +41,7 @@ const fn end_name(end: End) -> &'static str {
 
 const ENDS: [End; 4] = [End::Crossed, End::TurningPoint, End::Plateau, End::Unbounded];
 
-/// The set of values that a coverage interval holds. When it is one finite piece it unpacks: lo, hi = interval.
+/// The set of values that a coverage interval holds. One finite piece unpacks: `lo, hi = interval`.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Interval {
@@ -74,13 +74,13 @@ impl Interval {
         self.set.ends().1
     }
 
-    /// "between", "below", "above", "outside" (everything but a gap), "whole" or "empty".
+    /// What the set looks like; "outside" is everything but a gap.
     #[getter]
     fn kind(&self) -> &'static str {
         self.set.name()
     }
 
-    /// Why it ends where it does, lower and upper: "crossed", "turning_point", "plateau" or "unbounded".
+    /// Why it ends where it does: "crossed", "turning_point", "plateau" or "unbounded".
     #[getter]
     fn ends(&self) -> (&'static str, &'static str) {
         (end_name(self.ends[0]), end_name(self.ends[1]))
@@ -92,7 +92,7 @@ impl Interval {
         self.coverage.get()
     }
 
-    /// "delta" or "inversion".
+    /// How it was made.
     #[getter]
     fn method(&self) -> &'static str {
         method_name(self.method)
@@ -170,32 +170,32 @@ fn _interval(
     })
 }
 
-/// Coverage intervals, one an estimate.
+/// Coverage intervals, one an estimate. A sequence of Interval.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Intervals(pub Core);
 
 #[pymethods]
 impl Intervals {
-    /// Lower ends, shape (n,); see Interval.
+    /// Lower ends, shape (n,); see `Interval`.
     #[getter]
     fn lo<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.0.sets.iter().map(|set| set.ends().0).collect()).into_any()
     }
 
-    /// Upper ends, shape (n,); see Interval.
+    /// Upper ends, shape (n,); see `Interval`.
     #[getter]
     fn hi<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         read_only(py, self.0.sets.iter().map(|set| set.ends().1).collect()).into_any()
     }
 
-    /// Kinds, shape (n,); see Interval.
+    /// Kinds, shape (n,); see `Interval`.
     #[getter]
     fn kind<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let code = |set: &IntervalSet| KINDS.iter().position(|name| *name == set.name()).unwrap_or_default() as u8;
         words(py, &KINDS, self.0.sets.iter().map(code).collect())
     }
 
-    /// Why each ends where it does, shape (n, 2); see Interval.
+    /// Why each ends where it does, shape (n, 2); see `Interval`.
     #[getter]
     fn ends<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let code = |end: &End| ENDS.iter().position(|known| known == end).unwrap_or_default() as u8;
@@ -209,7 +209,7 @@ impl Intervals {
         self.0.coverage.get()
     }
 
-    /// "delta" or "inversion".
+    /// How they were made.
     #[getter]
     fn method(&self) -> &'static str {
         method_name(self.0.method)

@@ -17,7 +17,10 @@ use crate::finding::findings;
 use crate::matrix::calibration;
 use crate::recall::Recall;
 
-/// A limit that follows from a calibration, with the definition that it follows. No method detection limit.
+/// A limit that follows from a calibration, with the definition that it follows.
+///
+/// It rests on readings of standards or blanks, not on samples that went through the procedure: no method detection
+/// limit. Two limits under one short name may differ by a factor of ten; read `definition` and `role`.
 #[pyclass(frozen, eq, module = "groundstate")]
 pub struct CalibrationLimit {
     core: Core,
@@ -45,7 +48,7 @@ impl CalibrationLimit {
         self.core.unit.name()
     }
 
-    /// Whose definition: "currie", "iso11843" or "din32645".
+    /// Whose definition it follows.
     #[getter]
     fn method(&self) -> &'static str {
         self.method.name()
@@ -63,7 +66,7 @@ impl CalibrationLimit {
         self.core.definition.title()
     }
 
-    /// What question it answers: "decision", "detection" or "quantitation".
+    /// Whether it decides on a result, describes what is found, or says from where on a figure is a figure.
     #[getter]
     fn role(&self) -> &'static str {
         self.core.role().name()
@@ -75,13 +78,14 @@ impl CalibrationLimit {
         self.core.definition.citation().to_string()
     }
 
-    /// The signal that belongs to it.
+    /// The signal that belongs to it: of a critical value, that above which a signal speaks against a blank.
     #[getter]
     fn signal(&self) -> Option<f64> {
         self.core.signal
     }
 
-    /// Standard deviation of a signal at zero less the curve (or the mean of the blanks) there.
+    /// Standard deviation of a signal at zero less the curve (or the mean of the blanks) there, in the signal's
+    /// unit.
     #[getter]
     fn sd_at_zero(&self) -> f64 {
         self.core.sd_at_zero
@@ -93,7 +97,7 @@ impl CalibrationLimit {
         self.core.dof.get()
     }
 
-    /// What the standard deviation is multiplied with.
+    /// What the standard deviation is multiplied with: t, the noncentrality, the sum of two t, k, or k t.
     #[getter]
     fn factor(&self) -> f64 {
         self.core.factor
@@ -111,7 +115,8 @@ impl CalibrationLimit {
         self.core.beta
     }
 
-    /// 95 % interval of a detection limit; None where the degrees of freedom are infinite, and of other limits.
+    /// 95 % interval of a detection limit, as its standard deviation is an estimate; None of other limits, and
+    /// where the degrees of freedom are infinite.
     #[getter]
     fn interval(&self) -> Option<(f64, f64)> {
         self.core.interval
@@ -190,7 +195,29 @@ impl Given<'_, '_> {
     }
 }
 
-/// The least concentration found that speaks against a blank.
+/// The least concentration found that speaks against a blank: Currie's L_C, the critical value of ISO 11843-2, the
+/// Nachweisgrenze of DIN 32645.
+///
+/// Args:
+///     calibration: the calibration that the sample is read from.
+///     method: whose definition it follows.
+///     alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
+///     replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+///     reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+///     blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+///         calibration lends its slope alone.
+///
+/// Raises:
+///     ArgumentError: a probability or number out of range.
+///
+/// Source:
+///     L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; ISO 11843-2; DIN 32645 (formulas from memory).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+///     >>> gs.critical_value(cal)
+///     <CalibrationLimit 1.2296e-2 mg/L, critical level (Currie)>
 #[pyfunction]
 #[pyo3(signature = (calibration, *, method="currie", alpha=None, replicates=1, preparations=1, reading_u=None,
     blanks=None))]
@@ -209,7 +236,32 @@ fn critical_value(
     given.limit("critical_value", core_critical)
 }
 
-/// The least true concentration that is found with a stated probability.
+/// The least true concentration that is found with probability 1 - beta: Currie's L_D, the minimum detectable
+/// value of ISO 11843-2, the Erfassungsgrenze of DIN 32645.
+///
+/// It describes the measurement; no result is compared with it.
+///
+/// Args:
+///     calibration: the calibration that samples are read from.
+///     method: whose definition it follows.
+///     alpha: probability that a blank is taken for a sample; 0.05, for DIN 0.01, when not given.
+///     beta: probability that a sample at the limit is taken for a blank; as alpha when not given.
+///     replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+///     reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+///     blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+///         calibration lends its slope alone.
+///
+/// Raises:
+///     ArgumentError: a probability or number out of range.
+///
+/// Source:
+///     L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; ISO 11843-2; DIN 32645 (formulas from memory).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+///     >>> gs.detection_limit(cal)
+///     <CalibrationLimit 2.3284e-2 mg/L, detection limit (Currie)>
 #[pyfunction]
 #[pyo3(signature = (calibration, *, method="currie", alpha=None, beta=None, replicates=1, preparations=1,
     reading_u=None, blanks=None))]
@@ -228,7 +280,30 @@ fn detection_limit(
     given.limit("detection_limit", core_detection)
 }
 
-/// The least concentration with a stated relative uncertainty.
+/// The least concentration with a stated relative uncertainty: Currie's L_Q, the Bestimmungsgrenze of DIN 32645.
+///
+/// Args:
+///     calibration: the calibration that samples are read from.
+///     method: whose definition it follows; ISO 11843 has no such limit.
+///     alpha: significance of DIN's interval; 0.01 when not given.
+///     k: reciprocal of that uncertainty; 10, for DIN 3 (of the half-width of the interval), when not given.
+///     replicates, preparations: how many readings of how many preparations a sample's signal is the mean of.
+///     reading_u: standard uncertainty of the sample's signal as it is compared, in place of the noise model's.
+///     blanks: signals of replicate blanks, shape (n,): the limit then rests on their scatter and mean, and the
+///         calibration lends its slope alone.
+///
+/// Raises:
+///     ArgumentError: a probability or number out of range.
+///     NotAvailableError: a definition that has no such limit.
+///
+/// Source:
+///     L. A. Currie, Pure Appl. Chem. 67 (1995) 1699; DIN 32645 (formulas from memory).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> cal = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+///     >>> gs.quantitation_limit(cal)
+///     <CalibrationLimit 5.1848e-2 mg/L, quantification limit (Currie)>
 #[pyfunction]
 #[pyo3(signature = (calibration, *, method="currie", alpha=None, k=None, replicates=1, preparations=1,
     reading_u=None, blanks=None))]

@@ -16,7 +16,7 @@ use crate::finding::findings;
 use crate::interval::Interval;
 use crate::recall::Recall;
 
-/// The ratio of two slopes at zero, in common units: that in the matrix over that of the external calibration.
+/// The ratio of two slopes at zero, in common units: in the matrix over that of the external calibration.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct SlopeRatio {
@@ -64,13 +64,13 @@ impl SlopeRatio {
         self.core.test.map(|test| test.p)
     }
 
-    /// 100 (ratio - 1) and its standard uncertainty.
+    /// 100 (ratio - 1) and its standard uncertainty; negative where the matrix depresses the response.
     #[getter]
     fn percent(&self) -> (f64, f64) {
         self.core.percent()
     }
 
-    /// Whether the slopes are at most 20 % apart; None for standards in the matrix, which no such caution is for.
+    /// Whether slopes are at most 20 % apart; None for standards in the matrix, which no such caution is for.
     #[getter]
     fn within_20_percent(&self) -> Option<bool> {
         self.judged.then(|| !self.core.findings.iter().any(|finding| finding.code == Code::SlopeRatioFar))
@@ -83,6 +83,9 @@ impl SlopeRatio {
     }
 
     /// Coverage interval of the ratio (Fieller).
+    ///
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
     #[pyo3(signature = (coverage=None), text_signature = "($self, coverage=0.95)")]
     fn interval(&self, coverage: Option<&Bound<'_, PyAny>>) -> PyResult<Interval> {
         let coverage = self::coverage(coverage)?;
@@ -95,7 +98,7 @@ impl SlopeRatio {
     }
 }
 
-/// A difference between two calibrations, the second less the first.
+/// A difference between two calibrations, the second less the first, with a t test.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Difference(CoreDifference);
@@ -138,7 +141,7 @@ impl Difference {
     }
 }
 
-/// A matrix-matched calibration against the external one. Made by gs.compare_calibrations.
+/// A matrix-matched calibration against the external one. Made by `compare_calibrations`.
 #[pyclass(frozen, eq, module = "groundstate")]
 pub struct MatrixComparison {
     core: Core,
@@ -153,7 +156,7 @@ impl PartialEq for MatrixComparison {
 
 #[pymethods]
 impl MatrixComparison {
-    /// Slope at zero in the matrix less that of the external calibration.
+    /// Slope at zero in the matrix less that of the external calibration, signal per unit of the external one.
     #[getter]
     fn slope(&self) -> Difference {
         Difference(self.core.slope)
@@ -165,13 +168,13 @@ impl MatrixComparison {
         self.core.intercept.map(Difference)
     }
 
-    /// Slope in the matrix over the external one; its percent is the matrix effect.
+    /// Slope in the matrix over the external one; its `percent` is the matrix effect.
     #[getter]
     fn ratio(&self) -> SlopeRatio {
         SlopeRatio { core: self.core.effect.clone(), judged: false }
     }
 
-    /// "welch" or "pooled".
+    /// Whose residual variances entered.
     #[getter]
     fn variance(&self) -> &'static str {
         variance_name(self.core.model)
@@ -207,6 +210,26 @@ const fn variance_name(model: VarianceModel) -> &'static str {
 }
 
 /// Compare a matrix-matched calibration with the external one: common slope, common intercept, matrix effect.
+///
+/// Args:
+///     external: the calibration without matrix.
+///     matched: the calibration in the matrix, in a unit that goes with the other's.
+///     variance: "welch" keeps the residual variance of each; "pooled" takes one from both, for two unweighted fits.
+///         Choose before looking.
+///
+/// Raises:
+///     ArgumentError: a variance model that the two fits do not admit.
+///     UnitError: the units do not go together.
+///
+/// Source:
+///     Welch's and the pooled t test of two slopes; within 20 % by SW-846 Method 7000B, 9.10.3.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> water = gs.calibrate([0, 0.5, 1, 2, 3], [0.0004, 0.1063, 0.2119, 0.4218, 0.6302])
+///     >>> digest = gs.calibrate([0, 0.5, 1, 2, 3], [0.0104, 0.1056, 0.2019, 0.3911, 0.5802])
+///     >>> gs.compare_calibrations(water, digest)
+///     <MatrixComparison effect -9.52 ± 0.22 %, welch>
 #[pyfunction]
 #[pyo3(signature = (external, matched, *, variance="welch"))]
 fn compare_calibrations(

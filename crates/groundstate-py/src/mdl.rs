@@ -16,7 +16,19 @@ use crate::error::{OrRaise, raised};
 use crate::finding::findings;
 use crate::nondetect::{measured, to_python};
 
-/// One result of a spiked sample or a method blank, with what is known of it. Dates are written YYYY-MM-DD.
+/// One result of a spiked sample or a method blank, with what is known of it.
+///
+/// Args:
+///     value: a number, ND or its text, or None where it is missing.
+///     batch: preparation batch.
+///     prepared, analysed: dates, YYYY-MM-DD or a date.
+///     instrument: instrument it was measured on.
+///     spike_level: concentration spiked, in the unit of the results.
+///     label: the laboratory's name of the preparation.
+///     excluded: (reason, by whom) of a documented gross failure.
+///
+/// Raises:
+///     ArgumentError: a date or text that cannot be understood.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct MdlResult(pub CoreResult);
@@ -80,7 +92,7 @@ impl MdlResult {
         self.0.instrument.as_deref()
     }
 
-    /// Concentration spiked.
+    /// Concentration spiked, in the unit of the results.
     #[getter]
     fn spike_level(&self) -> Option<f64> {
         self.0.spike_level
@@ -149,7 +161,7 @@ pub fn choice<T: Copy>(argument: &str, name: &str, all: &[T], word: fn(T) -> &'s
     })
 }
 
-/// How many results of one kind there were, and what became of them.
+/// What one part of a method detection limit rests on.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct MdlPart {
@@ -208,7 +220,7 @@ impl MdlPart {
 pub struct Requirement {
     /// Stable name.
     rule: String,
-    /// "met", "not_met", "not_evaluated" or "advice".
+    /// One of met, not_met, not_evaluated (the facts were not given), advice.
     state: String,
     /// What is required, or advised.
     required: String,
@@ -291,13 +303,13 @@ impl Mdl {
         self.core.branch().name()
     }
 
-    /// "spikes" or "blanks", whichever is greater.
+    /// Which part the limit is; the spikes when both are equal.
     #[getter]
     fn decided_by(&self) -> Option<&'static str> {
         self.core.decided_by.map(|part| part.name())
     }
 
-    /// What the figure may be called.
+    /// What it may be called: design_met, design_not_met, design_incomplete, computed_from_values.
     #[getter]
     fn basis(&self) -> &'static str {
         self.core.basis.name()
@@ -338,7 +350,29 @@ impl Mdl {
     }
 }
 
-/// The method detection limit of 40 CFR 136, Appendix B, Revision 2, initial determination.
+/// The method detection limit of 40 CFR 136, Appendix B, Revision 2: initial determination.
+///
+/// The limit is in sample units at the nominal mass, volume and dilution.
+///
+/// Args:
+///     spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
+///         non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated"
+///         and the figure is called computed from values.
+///     t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+///     initial_estimate: for the advice on the spiking level.
+///     as_of: day the limit is computed for, YYYY-MM-DD or a date.
+///
+/// Raises:
+///     ArgumentError: results, dates or words that cannot be understood.
+///
+/// Source:
+///     40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> spikes = [0.0041, 0.0048, 0.0052, 0.0039, 0.0045, 0.0050, 0.0044]
+///     >>> gs.mdl(spikes, [0.0003, -0.0001, 0.0004, 0.0002, gs.ND, 0.0001, 0.0003])
+///     <Mdl 1.4836e-3 from the spikes, computed from values>
 #[pyfunction]
 #[pyo3(signature = (spikes, blanks, *, t="exact", rank_tie="half_up", many_blanks="at_least_100",
     numeric_blanks="mean_plus_ts", initial_estimate=None, as_of=None))]
@@ -401,7 +435,21 @@ fn determined(
     Ok(Mdl { core, spikes, blanks })
 }
 
-/// The minimum level of a method detection limit: 3.18 times it, to the nearest 1, 2 or 5 times a power of ten.
+/// The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten.
+///
+/// Args:
+///     mdl: the method detection limit, a figure or an Mdl that has one.
+///
+/// Returns:
+///     The level, in the unit of the limit.
+///
+/// Raises:
+///     ArgumentError: a limit that is not positive, or an Mdl without a value.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.minimum_level(0.0021)
+///     0.005
 #[pyfunction]
 fn minimum_level(mdl: &Bound<'_, PyAny>) -> PyResult<f64> {
     let py = mdl.py();

@@ -11,7 +11,7 @@ use crate::finding::findings;
 use crate::mdl::{Mdl, MdlPart, MdlResult, Requirement, choice, date, readings, results};
 use crate::recall::Recall;
 
-/// The verification of an existing method detection limit. Made by gs.mdl_verification.
+/// The verification of an existing method detection limit. Made by `mdl_verification`.
 #[pyclass(frozen, eq, module = "groundstate")]
 pub struct MdlVerification {
     core: Core,
@@ -26,19 +26,19 @@ impl PartialEq for MdlVerification {
 
 #[pymethods]
 impl MdlVerification {
-    /// "may_keep", "adopt", "redetermine" or "undecided".
+    /// What follows; `reasons` says why.
     #[getter]
     fn decision(&self) -> &'static str {
         self.core.decision.name()
     }
 
-    /// Why, every ground of it.
+    /// Every ground of the decision.
     #[getter]
     fn reasons(&self) -> Vec<&'static str> {
         self.core.reasons.iter().map(|reason| reason.name()).collect()
     }
 
-    /// The limit that holds when nobody decides otherwise; None where there has to be a decision or a new limit.
+    /// The limit that holds when nobody decides otherwise; None where it is undecided or to be determined anew.
     #[getter]
     fn limit(&self) -> Option<f64> {
         self.core.limit()
@@ -92,7 +92,7 @@ impl MdlVerification {
         self.core.verified.design.iter().map(Requirement::from).collect()
     }
 
-    /// Verified over existing limit.
+    /// Verified over existing limit; from 0.5 to 2.0 it may be kept.
     #[getter]
     fn ratio(&self) -> Option<f64> {
         self.core.ratio.map(|ratio| ratio.value)
@@ -104,7 +104,7 @@ impl MdlVerification {
         (self.core.blanks_above, self.core.blanks)
     }
 
-    /// Which rule picked the blanks.
+    /// Which rule picked the blanks: undated, twenty_four_months, six_months, fifty_latest.
     #[getter]
     fn blanks_taken(&self) -> &'static str {
         self.core.blanks_taken.name()
@@ -116,7 +116,7 @@ impl MdlVerification {
         self.core.level
     }
 
-    /// The last day for this verification; None without the day of the last one.
+    /// The last day for this verification, 13 months after the last one; None without its day.
     #[getter]
     fn due(&self) -> Option<String> {
         self.core.due.map(|due| due.to_string())
@@ -139,7 +139,33 @@ impl MdlVerification {
     }
 }
 
-/// Recompute a method detection limit from the data of the last 24 months and say whether the existing one may stay.
+/// Recompute a method detection limit from the data of the last 24 months, and say whether the existing one may
+/// stay.
+///
+/// It may where the recomputed one is within 0.5 to 2.0 times it and fewer than 3 % of the blanks are above it.
+///
+/// Args:
+///     existing: the limit in use.
+///     spikes, blanks: results as for `mdl`, in the unit of the limit.
+///     as_of: day of the verification, YYYY-MM-DD or a date.
+///     blank_window: which blanks enter.
+///     level: spiking level used; that of the most recent spike when not given.
+///     since: day since which a changed method is in use.
+///     last: day of the last determination or verification.
+///     t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+///
+/// Raises:
+///     ArgumentError: results, dates or words that cannot be understood.
+///
+/// Source:
+///     40 CFR Part 136, Appendix B, Revision 2, (3) and (4).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> spikes = [0.0041, 0.0048, 0.0052, 0.0039, 0.0045, 0.0050, 0.0044]
+///     >>> blanks = [0.0003, -0.0001, 0.0004, 0.0002, gs.ND, 0.0001, 0.0003]
+///     >>> gs.mdl_verification(0.0021, spikes, blanks, as_of="2026-03-01").decision
+///     'may_keep'
 #[pyfunction]
 #[pyo3(signature = (existing, spikes, blanks, *, as_of, blank_window="twenty_four_months", level=None, since=None,
     last=None, t="exact", rank_tie="half_up", many_blanks="at_least_100", numeric_blanks="mean_plus_ts"))]

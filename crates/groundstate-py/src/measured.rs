@@ -11,8 +11,22 @@ use crate::error::OrRaise;
 
 /// A positive quantity (a mass, a volume, a fraction) with its standard uncertainty.
 ///
-/// u belongs to what it was measured with: a named item keeps the same unknown error wherever it is used, so results
-/// that share it are correlated. The repeatability is new each time and is never shared.
+/// A named item keeps the same unknown error wherever it is used, so results that share it are correlated. The
+/// repeatability is new each time and is never shared.
+///
+/// Args:
+///     value: the value.
+///     u: standard uncertainty of what it was measured with, in the unit of the value.
+///     dof: degrees of freedom of u.
+///     repeatability: standard deviation that each use brings anew, in the unit of the value.
+///     repeatability_dof: degrees of freedom of the repeatability.
+///     item: name of what it was measured with.
+///
+/// Raises:
+///     ArgumentError: a value that is not positive, or an uncertainty that is negative.
+///
+/// Source:
+///     JCGM 100:2008, 4.2 and 4.3; a common item as in F.1.2.3.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Measured {
@@ -20,7 +34,7 @@ pub struct Measured {
     value: f64,
     /// Standard uncertainty of what it was measured with, in the unit of the value.
     u: f64,
-    /// Degrees of freedom of u.
+    /// Degrees of freedom of u; infinite where it is known.
     dof: f64,
     /// Standard deviation that each use brings anew, in the unit of the value.
     repeatability: f64,
@@ -106,8 +120,18 @@ impl Measured {
     }
 }
 
-/// A further factor that results are multiplied by, for example for recovery. A named factor is one quantity for all
-/// who name it; an unnamed one is new with every portion.
+/// A further factor that results are multiplied by, for example for recovery.
+///
+/// A named factor is one quantity for all who name it; an unnamed one is new with every portion.
+///
+/// Args:
+///     value: the factor, above zero.
+///     u: its standard uncertainty.
+///     name: its name.
+///     dof: degrees of freedom of u.
+///
+/// Raises:
+///     ArgumentError: a factor that is not positive, or an uncertainty that is negative.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Factor {

@@ -12,13 +12,28 @@ use crate::archive::function;
 use crate::error::OrRaise;
 
 /// A method: everything that turns a run's readings into reported results. Frozen; equal by content.
+///
+/// Its keys are described in docs/formats.md.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Method(pub Arc<Core>);
 
 #[pymethods]
 impl Method {
-    /// A method for `element` with nothing set but the defaults of `profile`.
+    /// A method for `element` with nothing set but the defaults of a profile.
+    ///
+    /// Args:
+    ///     element: symbol or English name.
+    ///     profile: general, sw846_7000b or standard_methods_3111.
+    ///
+    /// Raises:
+    ///     ArgumentError: an unknown element.
+    ///     MethodError: an unknown profile.
+    ///
+    /// Example:
+    ///     >>> import groundstate as gs
+    ///     >>> gs.Method.new("Zn")
+    ///     <Method Zn by flame version 1: Zn, profile general>
     #[staticmethod]
     #[pyo3(signature = (element, *, profile="general"))]
     fn new(py: Python<'_>, element: &str, profile: &str) -> PyResult<Self> {
@@ -26,20 +41,35 @@ impl Method {
         Ok(Method(Arc::new(Core::new(element, profile).or_raise(py)?)))
     }
 
-    /// The method of a TOML document.
+    /// The method of a TOML document; its keys are described in docs/formats.md.
+    ///
+    /// Args:
+    ///     text: the document.
+    ///
+    /// Raises:
+    ///     MethodError: everything that is wrong with it, at once.
     #[staticmethod]
     fn from_toml(py: Python<'_>, text: &str) -> PyResult<Self> {
         Core::from_toml(text).map(|core| Method(Arc::new(core))).or_raise(py)
     }
 
-    /// The method of a JSON document.
+    /// The method of a JSON document with the same keys.
+    ///
+    /// Args:
+    ///     text: the document.
+    ///
+    /// Raises:
+    ///     MethodError: everything that is wrong with it, at once.
     #[staticmethod]
     fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
         Core::from_json(text).map(|core| Method(Arc::new(core))).or_raise(py)
     }
 
-    /// The method as TOML: what differs from the defaults, or with `explicit` every key, with the clause of each
-    /// default as a comment.
+    /// The method as TOML.
+    ///
+    /// Args:
+    ///     explicit: every key, with the clause of each default as a comment, and not only what differs from the
+    ///         defaults.
     #[pyo3(signature = (*, explicit=false))]
     fn to_toml(&self, explicit: bool) -> String {
         self.0.to_toml(if explicit { Explicit::Yes } else { Explicit::No })

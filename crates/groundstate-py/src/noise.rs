@@ -84,27 +84,34 @@ macro_rules! sigma_class {
 }
 
 sigma_class! {
-    /// Standard deviations of single readings, known: chi-squared is reported and never used to rescale.
+    /// Standard deviations of single readings, known, in units of the signal.
     ///
-    /// u: one for all points, one a level, or one a reading; in units of the signal.
+    /// Chi-squared is reported and never used to rescale; degrees of freedom are infinite.
+    ///
+    /// Args:
+    ///     u: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     KnownSigma, u,
     /// The standard deviations as they were given.
 }
 
 sigma_class! {
-    /// Standard deviations known up to one common factor, which is estimated from the residuals. These are not
-    /// relative standard deviations.
+    /// Standard deviations known up to one common factor, which is estimated from the residuals.
     ///
-    /// sigma: one for all points, one a level, or one a reading.
+    /// These are not relative standard deviations.
+    ///
+    /// Args:
+    ///     sigma: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     RelativeSigma, sigma,
     /// The standard deviations as they were given.
 }
 
-/// Standard deviations estimated from the replicate readings of each standard. They lack the standards' own error,
-/// so what follows from them is repeatability.
+/// Standard deviations estimated from the replicate readings of each standard.
 ///
-/// model: "pooled", "floor_plus_proportional" or "per_level". at_least: fewest readings a level may have under
-/// "per_level".
+/// They lack the standards' own error, so what follows from them is repeatability.
+///
+/// Args:
+///     model: how the scatter of replicates becomes a standard deviation at each level.
+///     at_least: the fewest readings that a level may have under "per_level".
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct FromReplicates(ReplicateModel);
@@ -127,7 +134,7 @@ impl FromReplicates {
         }
     }
 
-    /// "pooled", "floor_plus_proportional" or "per_level".
+    /// How the scatter of replicates becomes a standard deviation at each level.
     #[getter]
     fn model(&self) -> &'static str {
         let name = Noise::FromReplicates(self.0).name();

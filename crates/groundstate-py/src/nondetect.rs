@@ -8,7 +8,7 @@ use pyo3::sync::PyOnceLock;
 use crate::arrays::Numbers;
 use crate::error::raised;
 
-/// The class of ND, the non-detect.
+/// The class of `ND`, the non-detect: a state of its own, never 0 and never missing.
 #[pyclass(frozen, module = "groundstate")]
 pub struct NonDetect;
 

@@ -25,6 +25,9 @@ use crate::method::{Method, Methods};
 use crate::run::Run;
 
 /// The outcome of reducing one run by one method. Frozen; it holds its input.
+///
+/// Columns of figures are read-only float64 arrays in the unit of the row (column `unit`); NaN where a row has no
+/// such figure, and then `status` says why.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Outcome(pub Arc<Core>);
 
@@ -40,7 +43,7 @@ fn table<'py>(py: Python<'py>, columns: &Bound<'py, PyDict>) -> PyResult<Bound<'
 
 #[pymethods]
 impl Outcome {
-    /// One row a sample position, re-runs included.
+    /// One row a sample position, re-runs included; `reported` marks the one to report for each sample.
     #[getter]
     fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let rows: Vec<usize> = self.samples();
@@ -53,7 +56,7 @@ impl Outcome {
         self.rows_table(py, &(0..self.0.rows().len()).collect::<Vec<usize>>())
     }
 
-    /// One row a check.
+    /// One row a check: verdict, figure, limits, positions affected, rule.
     #[getter]
     fn checks<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let checks = self.0.checks();
@@ -86,21 +89,21 @@ impl Outcome {
         table(py, &columns)
     }
 
-    /// One row a finding, in order.
+    /// What was noticed, in order.
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.0.findings().to_vec())
     }
 
-    /// The calibrations, one a segment.
+    /// The calibrations, one a segment of the run.
     #[getter]
     fn calibrations<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let all = self.0.calibrations().iter().map(|core| Bound::new(py, Calibration::of(Arc::clone(core))));
         PyTuple::new(py, all.collect::<PyResult<Vec<_>>>()?)
     }
 
-    /// The series of standard additions, in order: label of the sample, positions of its portions, and the series; None
-    /// in its place where its readings allow none, which a finding explains.
+    /// The series of standard additions, in order: label of the sample, positions of its portions, and the series;
+    /// None in its place where its readings allow none, which a finding explains.
     #[getter]
     fn additions<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyTuple>> {
         let py = slf.py();
@@ -136,19 +139,25 @@ impl Outcome {
         U_NAME
     }
 
-    /// "complete", "incomplete" or "failed".
+    /// What the checks say as a whole: complete only where everything required is there, evaluated and passed.
     #[getter]
     fn standing(&self) -> &'static str {
         self.0.standing().name()
     }
 
-    /// 0 where every required check is there and passed and no other failed, else 1.
+    /// 0 where the standing is complete, else 1.
     #[getter]
     fn exit_status(&self) -> u8 {
         self.0.standing().exit_status()
     }
 
-    /// The budget of the reported result called so, or of the row at a position; largest share first.
+    /// The uncertainty budget of a result, largest share first.
+    ///
+    /// Args:
+    ///     which: a label, for the reported result of that name; or a position.
+    ///
+    /// Raises:
+    ///     ArgumentError: there is no such result.
     fn budget<'py>(&self, py: Python<'py>, which: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyTuple>> {
         let position = self.position(which)?;
         let lines = self.0.budget(position).unwrap_or_default().into_iter();
@@ -157,6 +166,9 @@ impl Outcome {
     }
 
     /// Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, 5.2.2 and F.1.2.3.
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let rows: Vec<usize> = self.samples();
         let chosen = self.0.contributions().select(&rows);
@@ -169,7 +181,13 @@ impl Outcome {
         self.0.summary()
     }
 
-    /// A result as numbered steps with figures and rules: the reported one called so, or the row at a position.
+    /// A result as numbered steps with figures and rules.
+    ///
+    /// Args:
+    ///     which: a label, for the reported result of that name; or a position.
+    ///
+    /// Raises:
+    ///     ArgumentError: there is no such result.
     fn explain(&self, py: Python<'_>, which: &Bound<'_, PyAny>) -> PyResult<String> {
         if let Ok(label) = which.extract::<String>() {
             return Ok(self.0.explain(&label).or_raise(py)?.to_string());
@@ -178,13 +196,19 @@ impl Outcome {
         Ok(self.0.explain_position(position).or_raise(py)?.to_string())
     }
 
-    /// The outcome as one page of HTML that needs nothing beside it.
+    /// The outcome as one page of HTML that needs nothing beside it and prints to A4 and Letter.
+    ///
+    /// title: of the page; element and run when not given. budgets: of the results to report, of every row, or none.
+    /// The same outcome gives the same bytes. MissingExtraError without Jinja2 (``groundstate[report]``).
     #[pyo3(signature = (title=None, *, budgets="reported"))]
     fn to_html<'py>(slf: &Bound<'py, Self>, title: Option<&str>, budgets: &str) -> PyResult<Bound<'py, PyAny>> {
         slf.py().import("groundstate.report")?.getattr("to_html")?.call1((slf, title, budgets))
     }
 
-    /// The outcome as a JSON document that holds its input; readable for ever. `compact` leaves white space out.
+    /// The outcome as a JSON document that holds its input; docs/schema/outcome.json describes it.
+    ///
+    /// Args:
+    ///     compact: leave white space out.
     #[pyo3(signature = (*, compact=false))]
     fn to_json(&self, py: Python<'_>, compact: bool) -> String {
         let layout = if compact { Layout::Compact } else { Layout::Pretty };
@@ -192,6 +216,12 @@ impl Outcome {
     }
 
     /// The outcome in a JSON document, as it was stored.
+    ///
+    /// Args:
+    ///     text: the document.
+    ///
+    /// Raises:
+    ///     WireError: what is wrong with the document.
     #[staticmethod]
     fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
         let core = py.detach(|| Core::from_json(text)).or_raise(py)?;
@@ -203,8 +233,8 @@ impl Outcome {
         self.0.results_csv()
     }
 
-    /// Version of the library and SHA-256 fingerprints of the input: fingerprint (method and run together), method,
-    /// profile, table, raw (of the bytes a table was read from, if given), amends.
+    /// Version of the library and SHA-256 fingerprints of the input: fingerprint (method and run together),
+    /// method, profile, table, raw (of the bytes a table was read from, if given), amends.
     #[getter]
     fn provenance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let from = self.0.provenance();
@@ -219,12 +249,22 @@ impl Outcome {
         Ok(columns)
     }
 
-    /// What changed from this outcome to a newer one, and what in library, method or run can have caused it, as text.
+    /// What changed from this outcome to a newer one, and what in library, method or run can have caused it.
+    ///
+    /// Args:
+    ///     newer: the other outcome.
     fn diff(&self, newer: &Outcome) -> String {
         self.0.diff(&newer.0).to_string()
     }
 
     /// The same outcome marked as standing for `old`, with the reason.
+    ///
+    /// Args:
+    ///     old: the outcome that it replaces.
+    ///     reason: why, in words.
+    ///
+    /// Raises:
+    ///     ArgumentError: no reason is given.
     fn amends(&self, py: Python<'_>, old: &Outcome, reason: &str) -> PyResult<Self> {
         let core = (*self.0).clone().amends(&old.0, reason).or_raise(py)?;
         Ok(Outcome(Arc::new(core)))
@@ -406,7 +446,7 @@ fn _check_words(outcome: &Outcome) -> Vec<(String, Option<String>, String)> {
     outcome.0.checks().iter().map(words).collect()
 }
 
-/// What a second reduction of an archive's input says.
+/// What a second reduction of an archive's input says. Its text is "identical" or names the first difference.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Verification(CoreVerification);
@@ -425,8 +465,7 @@ impl Verification {
         self.0.count
     }
 
-    /// The first difference: path, what is stored, what its input gives, the latter two as JSON; None where nothing
-    /// differs.
+    /// The first difference: path, what is stored, what its input gives, the latter two as JSON.
     #[getter]
     fn first(&self) -> Option<(String, Option<String>, Option<String>)> {
         let first = self.0.first.clone()?;

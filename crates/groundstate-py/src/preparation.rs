@@ -80,7 +80,30 @@ impl Given {
     }
 }
 
-/// What was done to one portion of a sample. Every contradiction and every open question is one error at once.
+/// What was done to one portion of a sample, from weighing or measuring it to the solution that was aspirated.
+///
+/// Every contradiction and every open question is reported at once, as one ArgumentError.
+///
+/// Args:
+///     mass_g: the portion of a solid, in g.
+///     volume_ml: the portion of a liquid, in mL. Without either, the sample is the solution itself.
+///     final_volume_ml: what the portion was made up to, in mL.
+///     dilution: a factor; a chain of (aliquot_ml, flask_ml); or text such as "5/50;10/100", "1:5", "1+4".
+///     percent_solids: of a solid, per cent of dry matter in the sample as received. It enters at most once.
+///     weighed: of a solid, the state it was weighed in. There is no default.
+///     report: of a solid, what the result refers to. There is no default.
+///     extra: further factors.
+///     mass_g_u, volume_ml_u, final_volume_ml_u, percent_solids_u: standard uncertainties in the unit of the figure,
+///         where that is a plain number and not Measured.
+///     dilution_relative_u: relative standard uncertainty of each step of the dilution.
+///
+/// Source:
+///     SW-846 Method 7000B, 12.1.1 and 12.1.2; Method 6010D, 12.2; EPA 200.7, 12.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.Preparation(mass_g=1.25, final_volume_ml=100, dilution="5/50", weighed="dry", report="dry")
+///     <Preparation multiplier 800.0, mg/L to mg/kg>
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct Preparation {
@@ -172,8 +195,18 @@ impl Preparation {
 
     /// Estimates of the measured solution turned into results of the sample.
     ///
-    /// unit: of the results. portions: "one", all estimates are of one portion and share its masses and volumes; or
-    /// "each", each estimate is of a portion of its own that was prepared in this way.
+    /// Args:
+    ///     estimates: concentrations in the measured solution.
+    ///     unit: of the results; mg/kg for a solid measured in mg/L when not given, and so on.
+    ///     portions: "one", all estimates are of one portion and share its masses and volumes; "each", every estimate
+    ///         is of a portion of its own that was prepared in this way. The uncertainties are the same, the
+    ///         covariances are not. Named items and factors are shared in both.
+    ///
+    /// Raises:
+    ///     UnitError: a unit that this kind of sample cannot have.
+    ///
+    /// Source:
+    ///     JCGM 100:2008, 5.1.2 and 5.1.6.
     #[pyo3(signature = (estimates, unit=None, *, portions="one"))]
     fn apply<'py>(
         slf: &Bound<'py, Self>,

@@ -54,7 +54,7 @@ impl Response {
     }
 }
 
-/// Mean signals at several concentrations.
+/// Mean signals at several concentrations. A sequence of Response.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Responses(pub Vec<Core>);
 
@@ -67,19 +67,19 @@ impl Responses {
         Ok(Responses(rows.collect::<PyResult<_>>()?))
     }
 
-    /// Signals.
+    /// Signals, shape (n,).
     #[getter]
     fn value<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         self.column(py, |row| row.value)
     }
 
-    /// Their standard uncertainties, from the coefficients alone.
+    /// Their standard uncertainties, from the coefficients alone, shape (n,).
     #[getter]
     fn u<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         self.column(py, |row| row.u)
     }
 
-    /// Degrees of freedom of u.
+    /// Degrees of freedom of u, shape (n,).
     #[getter]
     fn dof<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
         self.column(py, |row| row.dof.get())

@@ -7,10 +7,28 @@ use pyo3::prelude::*;
 use crate::arrays::Numbers;
 use crate::error::{OrRaise, raised};
 
-/// A value as it is reported, rounded on the decimal that was written, half to even.
+/// A value as it is reported: rounded on the shortest decimal that reads back as the number, trailing zeros kept.
 ///
-/// By exactly one of figures (significant), decimals, quantum (a step such as 0.05), or u, the uncertainty it is
-/// reported with, which is itself rounded to uncertainty_figures.
+/// Args:
+///     value: the figure.
+///     figures: significant figures, 1 to 15.
+///     decimals: digits after the point, 0 to 15.
+///     quantum: a step: 1, 2, 5 or 25 times a power of ten.
+///     u: the uncertainty that the value is reported with, whose last place it gets. Exactly one of these four is
+///         given.
+///     uncertainty_figures: figures of that uncertainty.
+///     ties: what becomes of a value half-way between two steps.
+///
+/// Raises:
+///     ArgumentError: none or several of the four, or one that is out of range.
+///
+/// Source:
+///     JCGM 100:2008, 7.2.6; ISO 80000-1:2009, Annex B (from memory).
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.round_reported(0.012345, u=0.00067)
+///     '0.01234'
 #[pyfunction]
 #[pyo3(signature = (value, *, figures=None, decimals=None, quantum=None, u=None, uncertainty_figures=2, ties="half_even"))]
 #[allow(clippy::too_many_arguments)] // a keyword each

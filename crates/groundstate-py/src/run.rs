@@ -30,7 +30,7 @@ impl Run {
         self.0.facts.iter().map(|(name, value)| (name.to_string(), value.to_string())).collect()
     }
 
-    /// How readings came to their positions: "given", "consecutive_replicates" or "each_row".
+    /// How readings came to their positions: given, consecutive_replicates or each_row.
     #[getter]
     fn position_rule(&self) -> &'static str {
         self.0.position_rule.name()

@@ -22,7 +22,8 @@ use crate::recall::Recall;
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct ShapeTest {
-    /// Stable name.
+    /// One of admitted, standards, fitted, rising, intercept, mandel, lack_of_fit, percent_error,
+    /// relative_standard_error, aicc.
     name: String,
     /// Test statistic or figure.
     figure: Option<f64>,
@@ -30,7 +31,7 @@ pub struct ShapeTest {
     p: Option<f64>,
     /// What the figure, or p where there is one, is held against.
     limit: Option<f64>,
-    /// "passed", "rejected", "not_evaluated" or "information".
+    /// What became of it; "not_evaluated" is not a pass.
     outcome: String,
     /// The rule that it follows; None where it follows none.
     citation: Option<String>,
@@ -74,7 +75,7 @@ impl ShapeCandidate {
         self.0.noise.name()
     }
 
-    /// Levels taken off the low end, and off the top.
+    /// Levels taken off the low end, and off the top, by concentration.
     #[getter]
     fn dropped(&self) -> (Vec<f64>, Vec<f64>) {
         let [low, top] = &self.0.dropped;
@@ -110,7 +111,7 @@ impl ShapeCandidate {
     }
 }
 
-/// A choice of shape with everything that it rests on. Made by gs.choose_shape.
+/// A choice of shape with everything that it rests on. Made by `choose_shape`.
 #[pyclass(frozen, module = "groundstate")]
 pub struct ShapeChoice {
     core: Choice,
@@ -144,7 +145,7 @@ impl ShapeChoice {
         self.core.candidates.iter().cloned().map(ShapeCandidate).collect()
     }
 
-    /// What replicate readings suggest: a noise model (None where none suits) and why. None without replicates.
+    /// What replicate readings suggest: a noise model (None where none suits), and why. None without replicates.
     #[getter]
     fn suggested_noise(&self) -> Option<(Option<&'static str>, &str)> {
         let suggestion = self.core.noise.as_ref()?;
@@ -178,7 +179,35 @@ fn own<T: Copy>(usual: Ruled<T>, given: Option<T>) -> Ruled<T> {
     given.map_or(usual, |own| (own, Citation::laboratory()))
 }
 
-/// Rank the shapes and noise models that a set of standards supports; the simplest that no test rejects is taken.
+/// Rank the shapes and noise models that a set of standards supports. The simplest that no test rejects is taken.
+///
+/// Readings are averaged by level first: readings of one standard are no independent witnesses of a shape.
+/// `calibrate` with the shape that was taken fits the readings themselves.
+///
+/// Args:
+///     concentration, absorbance: as for `calibrate`.
+///     shapes: what to choose from.
+///     noises: what to choose from, the one preferred most first; equal scatter when not given.
+///     alpha: level of significance of each test; 0.01 as in ISO 8466-1.
+///     may_drop: how many levels may come off the low end and off the top. An interior level never goes.
+///     least_for_line, least_for_curve: least number of levels above zero; 3, and 6 by SW-846 8000D, when not given.
+///     percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
+///         8000D when not given.
+///     relative_standard_error: largest RSE in percent; not asked for when not given.
+///     points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
+///
+/// Raises:
+///     ArgumentError: figures or words that cannot be understood.
+///
+/// Source:
+///     ISO 8466-1 (linearity, from memory); SW-846 Method 8000D, 11.5.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> levels = [0, 0.2, 0.5, 1, 1.5, 2, 3]
+///     >>> signals = [0.0003, 0.0431, 0.1056, 0.2051, 0.2980, 0.3823, 0.5291]
+///     >>> gs.choose_shape(levels, signals).shape
+///     'quadratic'
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, *, shapes=None, noises=None, alpha=0.01, may_drop=(0, 0),
     least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None,

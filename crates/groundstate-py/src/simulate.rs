@@ -12,13 +12,16 @@ use crate::arrays::square;
 use crate::error::{OrRaise, raised};
 use crate::outcome::Outcome;
 
-/// Distributions of results by Monte Carlo. Frozen; the same seed gives the same figures on any number of threads.
+/// Distributions of results by Monte Carlo (JCGM 101). The same seed gives the same figures on any number of
+/// threads.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Simulation(Core);
 
 #[pymethods]
 impl Simulation {
-    /// One row a result.
+    /// One row a result: mean and standard_uncertainty over the trials, probabilistically symmetric (lo, hi) and
+    /// shortest coverage intervals, the first-order figures beside them and whether these are validated by section 8
+    /// of that supplement; trials_without_value counts trials beyond the curve.
     #[getter]
     fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let rows = &self.0.results;
@@ -57,7 +60,7 @@ impl Simulation {
         self.0.seed
     }
 
-    /// "fixed", "settled" or "not_settled".
+    /// Whether the number of trials was fixed, or every result settled within its numerical tolerance, or not.
     #[getter]
     fn ended(&self) -> &'static str {
         self.0.ended.name()

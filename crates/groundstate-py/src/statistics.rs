@@ -84,7 +84,7 @@ impl OutlierTest {
         OutlierTest(Suspect { index, value, statistic, critical, significant })
     }
 
-    /// Place of the value, counted from 0.
+    /// Place of the value, counted from 0; the first of equals.
     #[getter]
     fn index(&self) -> usize {
         self.0.index
@@ -102,7 +102,7 @@ impl OutlierTest {
         self.0.statistic
     }
 
-    /// What the statistic must exceed.
+    /// What the statistic must exceed; computed, not from a table.
     #[getter]
     fn critical(&self) -> f64 {
         self.0.critical
@@ -126,6 +126,20 @@ impl OutlierTest {
 }
 
 /// Mean, standard deviation and relative standard deviation of repeated readings.
+///
+/// Args:
+///     values: readings in one unit, shape (n,).
+///
+/// Raises:
+///     ArgumentError: there is no reading, or one is missing: leave it out.
+///
+/// Source:
+///     JCGM 100:2008, 4.2.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.replicates([0.2871, 0.2862, 0.2880])
+///     <Replicates n = 3, mean and SD 0.28710 ± 0.00090>
 #[pyfunction]
 fn replicates(values: &Bound<'_, PyAny>) -> PyResult<Replicates> {
     let py = values.py();
@@ -134,13 +148,49 @@ fn replicates(values: &Bound<'_, PyAny>) -> PyResult<Replicates> {
 }
 
 /// Grubbs' test for one outlier: the largest distance from the mean in standard deviations.
+///
+/// At most once: repeated on what remains it no longer keeps its level.
+///
+/// Args:
+///     values: at least 3 values in one unit, shape (n,).
+///     alpha: level of significance.
+///     two_sided: whether either end is looked at.
+///     side: the end that a one-sided test looks at; "high" when not given.
+///
+/// Raises:
+///     ArgumentError: too few values, one that is missing, or a level that is none.
+///
+/// Source:
+///     NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1; F. E. Grubbs, Technometrics 11 (1969) 1.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.grubbs([3.08, 3.09, 3.11, 3.12, 3.02, 2.51]).significant
+///     True
 #[pyfunction]
 #[pyo3(signature = (values, alpha=0.05, two_sided=true, *, side=None))]
 fn grubbs(values: &Bound<'_, PyAny>, alpha: f64, two_sided: bool, side: Option<&str>) -> PyResult<OutlierTest> {
     tested(values, alpha, two_sided, side, core_grubbs)
 }
 
-/// Dixon's test for one outlier with r10, the gap at an end over the range; 3 to 30 values.
+/// Dixon's test for one outlier with r10, the gap at an end over the range.
+///
+/// Args:
+///     values: 3 to 30 values in one unit, shape (n,).
+///     alpha: level of significance.
+///     two_sided: whether either end is looked at.
+///     side: the end that a one-sided test looks at; "high" when not given.
+///
+/// Raises:
+///     ArgumentError: too few or too many values, one that is missing, or a level that is none.
+///
+/// Source:
+///     W. J. Dixon, Ann. Math. Statist. 21 (1950) 488; D. B. Rorabacher, Anal. Chem. 63 (1991) 139.
+///
+/// Example:
+///     >>> import groundstate as gs
+///     >>> gs.dixon([3.08, 3.09, 3.11, 3.12, 3.02, 2.51])
+///     <OutlierTest value 2.51 at 5: 0.8361 against 0.6275, significant>
 #[pyfunction]
 #[pyo3(signature = (values, alpha=0.05, two_sided=true, *, side=None))]
 fn dixon(values: &Bound<'_, PyAny>, alpha: f64, two_sided: bool, side: Option<&str>) -> PyResult<OutlierTest> {

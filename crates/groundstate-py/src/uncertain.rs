@@ -6,6 +6,9 @@ use pyo3::prelude::*;
 use pyo3::{PyClass, PyClassInitializer};
 
 /// What Estimate and Estimates have in common: they are no bare numbers.
+///
+/// Comparison, arithmetic and conversion to a bare array raise TypeError, because they would drop uncertainty and
+/// correlation in silence.
 #[pyclass(frozen, subclass, module = "groundstate")]
 pub struct Uncertain;
 

@@ -23,12 +23,15 @@ enum Shared {
     Named(Vec<(String, f64)>),
 }
 
-/// Errors of the standards' concentrations: independent ones, parts that all standards share, or a full covariance.
+/// Errors of the standards' concentrations: independent ones, parts that all share, or a full covariance.
 ///
-/// u: standard uncertainty of each standard, independent of the others, in the unit of the concentrations; one figure
-/// or one a standard (or level). shared: the relative standard uncertainty of one stock that this calibration alone
-/// knows, or a mapping {"stock:name": relative standard uncertainty} of named stocks, which are sources of every
-/// result under that key. covariance: the covariance matrix of the concentrations, in place of both.
+/// Args:
+///     u: standard uncertainty of each standard, independent of the others, in the unit of the concentrations; one
+///         figure or one a standard (or level).
+///     shared: the relative standard uncertainty of one stock that this calibration alone knows; or a mapping
+///         {"stock:name": relative standard uncertainty}: each is a source of every result under that key, the same
+///         one as `Stock(name)` and as the stock of that name in any other calibration.
+///     covariance: the covariance matrix of the concentrations, shape (standards, standards), in place of both.
 #[pyclass(frozen, eq, module = "groundstate")]
 #[derive(Clone, PartialEq)]
 pub struct XUncertainty {
