@@ -86,6 +86,13 @@ def test_replicates_narrow_the_interval_on_the_axis() -> None:
     assert y == pytest.approx([0.4], rel=1e-15)
 
 
+def test_missing_readings_are_not_drawn() -> None:
+    cal = gs.calibrate(X, Y)
+    masked = np.ma.array([0.2, 0.9, 0.4], mask=[False, True, False])
+    for given in (masked, [0.2, None, 0.4], [0.2, np.nan, 0.4]):
+        assert list(xy(gs.plot.calibration(cal, given)[0], "readings")[1]) == [0.2, 0.4]
+
+
 def test_a_signal_that_no_concentration_gives_is_drawn_as_such() -> None:
     cal = gs.calibrate(X, Y, shape="quadratic")
     assert cal.ceiling is not None

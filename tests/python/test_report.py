@@ -250,6 +250,15 @@ def test_everything_a_user_wrote_is_escaped_and_shown() -> None:
     assert "49" not in {row["text"] for row in page.all("bdi")}
 
 
+def test_the_foot_of_printed_pages_cannot_leave_its_string() -> None:
+    page = Page(gs.reduce(run_of(["a"]), METHOD).to_html(title='"; } </style><script>x</script> é'))
+    style = page.all("style")[0]["text"]
+    foot = re.search(r'@bottom-left \{ content: "([^"]*)"; font', style)
+    assert foot is not None and re.fullmatch(r"(?:[A-Za-z0-9 ]|\\[0-9a-f]+ )*", foot[1])
+    read = re.sub(r"\\([0-9a-f]+) ", lambda m: chr(int(m[1], 16)), foot[1])
+    assert read.startswith('"; } </style><script>x</script> é, input ')
+
+
 def test_what_a_page_cannot_hold_is_replaced() -> None:
     found = gs.reduce(run_of(["a"]), METHOD)
     page = to_html(found, title="a\x00b\x1bc\ud800d\ufffee")

@@ -22,6 +22,15 @@ def additions(
 
     The size of that (negative) addition is the concentration found; its set by inversion (Fieller) lies on the line of
     zero as a bar, with an arrow where it goes on. A negative result crosses at the right of zero, as its sign says.
+
+    Args:
+        series: the series.
+        coverage: of the band and the set.
+        signal_name: what the vertical axis is called.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     ax = style.one(ax)
     line, found = series.line, series.estimate

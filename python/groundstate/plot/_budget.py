@@ -15,9 +15,14 @@ if TYPE_CHECKING:
 def budget(of: Estimate | Sequence[BudgetLine], *, most: int = 12, unit: str = "", ax: Axes | None = None) -> Axes:
     """Shares of the variance by source, the largest first.
 
-    of: an Estimate, or the lines of its budget, as `Outcome.budget` gives them.
-    most: bars at most; smaller sources are drawn together as one.
-    unit: unit of the standard uncertainties, of an Estimate its own.
+    Args:
+        of: an Estimate, or the lines of its budget, as `Outcome.budget` gives them.
+        most: bars at most; smaller sources are drawn together as one.
+        unit: unit of the standard uncertainties, of an Estimate its own.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     lines, unit = (of.budget(), of.unit) if isinstance(of, Estimate) else (list(of), unit)
     lines = sorted(lines, key=lambda line: -line.share)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
+from groundstate._arrays import as_float64
 from groundstate._core import Calibration
 from groundstate.plot import _style as style
 from groundstate.plot._axis_sets import bar
@@ -47,17 +48,24 @@ def calibration(
 ) -> Axes | tuple[Axes, Axes]:
     """Points, curve and confidence band of a calibration; below, the residuals.
 
-    signals, replicates: readings to drop onto the concentration axis, as `Calibration.concentration` takes them. Each
-        gets its coverage interval by inversion as a bar on the axis; an arrow where the set goes on.
-    coverage: of band and intervals. The band holds for the mean signal at one concentration at a time.
-    ax: one axes for the curve alone, or a pair for curve and residuals; a new pair when not given.
-
     Dotted verticals are the lowest standard above zero and the top one; the curve is dashed outside.
+
+    Args:
+        cal: the calibration.
+        signals, replicates: readings to drop onto the concentration axis, as `Calibration.concentration` takes them.
+            Each gets its coverage interval by inversion as a bar on the axis; an arrow where the set goes on.
+        coverage: of band and intervals. The band holds for the mean signal at one concentration at a time.
+        signal_name: what the vertical axis is called.
+        ax: one axes for the curve alone, or a pair for curve and residuals; a new pair when not given.
+
+    Returns:
+        The axes drawn on: one where one was given, otherwise the pair.
     """
     upper, lower = style.two(ax, (6.4, 5.2), (3.0, 1.0))
     read = None
     if signals is not None:
-        read = cal.concentration(np.atleast_1d(np.asarray(signals, dtype=np.float64)), replicates)
+        signals = np.atleast_1d(as_float64(signals, "signals"))
+        read = cal.concentration(signals, replicates)
     values = read.value if read is not None else np.empty(0)
     _curve_and_points(upper, cal, values, coverage, signal_name)
     if signals is not None:
@@ -107,8 +115,9 @@ def _curve_and_points(ax: Axes, cal: Calibration, values: Any, coverage: float, 
 
 def _drop(ax: Axes, cal: Calibration, signals: Any, read: Any, coverage: float) -> None:
     """Readings from the left edge to the curve and down to the axis."""
-    given = np.atleast_1d(np.asarray(signals, dtype=np.float64))
-    heights = np.array([np.nanmean(row) if np.isfinite(row).any() else np.nan for row in given.reshape(len(given), -1)])
+    heights = np.array(
+        [np.nanmean(row) if np.isfinite(row).any() else np.nan for row in signals.reshape(len(signals), -1)]
+    )
     intervals = read.interval(coverage, "inversion")
     dropped = np.isfinite(read.value)
     found = [stretch for interval in intervals for stretch in pieces(interval)]

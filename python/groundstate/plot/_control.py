@@ -44,13 +44,19 @@ def control(
 ) -> Axes:
     """One figure of one kind of check in order of runs and positions, with central line, warning and control limits.
 
-    check, figure: as in the columns of `Outcome.checks`.
-    first: number of figures, from the first, that the lines rest on; all of them when not given. A chart that judges
-        new figures by lines they helped to draw hides a slow change.
-
     The central line is the mean, the warning limits are 2 s and the control limits 3 s from it, s the standard
     deviation of those figures; the words above the chart say so. The shaded area is what the method accepts, where it
     is the same for all. Failed checks are crosses.
+
+    Args:
+        outcomes: one outcome or many, in order.
+        check, figure: as in the columns of `Outcome.checks`.
+        first: number of figures, from the first, that the lines rest on, 2 or more; all of them when not given. A
+            chart that judges new figures by lines they helped to draw hides a slow change.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     rows = [
         row for row in check_rows(outcomes) if row.kind == check and row.figure == figure and math.isfinite(row.value)

@@ -15,7 +15,15 @@ def mdl(study: Mdl, *, unit: str = "", ax: Axes | None = None) -> Axes:
     """Spikes and method blanks in order, and the limits MDL_S and MDL_b; the one that decides is the full line.
 
     A non-detect has no height: it stands as a hollow triangle on the axis. A result that was left out as a documented
-    gross failure is a cross. Missing results are counted below. unit: of the results.
+    gross failure is a cross. Missing results are counted below.
+
+    Args:
+        study: the study, as `mdl` gives it.
+        unit: unit of the results.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     ax = style.one(ax)
     # A study keeps what it was computed from for its pickle; nothing else gives it back.

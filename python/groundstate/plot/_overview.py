@@ -16,6 +16,13 @@ def recoveries(outcomes: OutcomesLike, *, ax: Axes | None = None) -> Axes:
     """Recoveries in per cent by kind of check, each over the range that its check accepts.
 
     Failed checks are crosses. The count at the right is of all checks of the kind, those without a figure included.
+
+    Args:
+        outcomes: one outcome or many.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     return _rows(outcomes, ("recovery",), "Recovery (%)", ax, middle=100.0)
 
@@ -23,7 +30,14 @@ def recoveries(outcomes: OutcomesLike, *, ax: Axes | None = None) -> Axes:
 def differences(outcomes: OutcomesLike, *, ax: Axes | None = None) -> Axes:
     """Differences of duplicates and diluted portions in per cent by kind of check, each over the range it accepts.
 
-    As `recoveries`.
+    Failed checks are crosses. The count at the right is of all checks of the kind, those without a figure included.
+
+    Args:
+        outcomes: one outcome or many.
+        ax: the axes to draw on; new ones when not given.
+
+    Returns:
+        The axes drawn on.
     """
     figures = ("relative_percent_difference", "percent_difference")
     return _rows(outcomes, figures, "Difference (%)", ax, middle=0.0)

@@ -32,7 +32,13 @@ def run(
     an upper limit alone, 0 is zero), so that recoveries, blanks and differences share one scale. A failed check is a
     cross with its name; one that could not be evaluated, or is missing, a hollow square on the zero line.
 
-    ax: one axes for the signals alone, or a pair; a new pair when not given.
+    Args:
+        outcome: of the run.
+        signal_name: what the vertical axis is called.
+        ax: one axes for the signals alone, or a pair; a new pair when not given.
+
+    Returns:
+        The axes drawn on: one where one was given, otherwise the pair.
     """
     upper, lower = style.two(ax, (7.2, 4.8), (2.0, 1.0))
     held = document(outcome)

@@ -20,6 +20,11 @@ def clean(value: Any) -> Any:
     return _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", value) if type(value) is str else value
 
 
+def style_text(text: str) -> str:
+    """Text inside a quoted string of a style sheet: whatever is not a plain letter, digit or space as its number."""
+    return "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in clean(text))
+
+
 def minus(text: str) -> str:
     """A number with a true minus sign."""
     return text.replace("-", "−")

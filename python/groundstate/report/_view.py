@@ -10,7 +10,19 @@ from groundstate._core import Addition, Calibration, Outcome
 from groundstate.plot._checks import check_rows, positions, stretches
 from groundstate.plot._curve import set_words
 from groundstate.report import _pictures as pictures
-from groundstate.report._text import NONE, accepted, against, beside, clean, figures, ranges, sentence, two, words
+from groundstate.report._text import (
+    NONE,
+    accepted,
+    against,
+    beside,
+    clean,
+    figures,
+    ranges,
+    sentence,
+    style_text,
+    two,
+    words,
+)
 
 Budgets = Literal["reported", "all", "none"]
 
@@ -45,8 +57,10 @@ def view(outcome: Outcome, title: str | None, budgets: Budgets) -> dict[str, Any
         look, standing = ("passed" if checks else "open"), f"{standing} The criteria profile in use requires none."
     # The heading of the summary: element and line, before the name of the run.
     subject = outcome.summary().partition(", run ")[0]
+    named = clean(title) or f"{subject.partition(' at ')[0]}, run {clean(outcome.run.name)}"
     return {
-        "title": clean(title) or f"{subject.partition(' at ')[0]}, run {clean(outcome.run.name)}",
+        "foot": style_text(f"{named[:70]}, input {outcome.provenance['fingerprint'][:12]}"),
+        "title": named,
         "subject": subject,
         "standing": {"name": look, "sentence": standing},
         "scope": outcome.scope,
