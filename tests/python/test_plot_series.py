@@ -117,6 +117,7 @@ def test_a_study_of_nothing_but_non_detects() -> None:
     ax = gs.plot.mdl(study)
     assert len(artists(ax, "non-detects")) == 2 and artists(ax, "results") == []
     assert "none" in ax.get_title(loc="left")
+    assert list(ax.get_yticks()) == []
     clear(ax)
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 import groundstate as gs
+from groundstate import report as gs_report
 from groundstate.report import _svg, _text, to_html
 
 DEMO = Path(gs.__file__).parent / "demo"
@@ -184,7 +185,7 @@ def sound(text: str) -> Page:
         for name, value in element["attrs"].items():
             assert not name.startswith("on")
             assert name not in ("src", "srcset", "action", "data", "style")
-            assert name != "href" or (value or "").startswith("#")
+            assert name != "href" or re.fullmatch("#[a-z]+|[a-z0-9-]+\\.html", value or "")
             assert name == "xmlns" or "://" not in (value or "")
     style = page.all("style")[0]["text"]
     assert "url(" not in style and "@import" not in style and "://" not in style
@@ -194,7 +195,7 @@ def sound(text: str) -> Page:
     for element in page.elements:
         for name in ("aria-labelledby", "aria-describedby"):
             assert set((element["attrs"].get(name) or "").split()) <= ids.keys()
-        if element["tag"] == "a":
+        if element["tag"] == "a" and element["attrs"]["href"].startswith("#"):
             assert element["attrs"]["href"][1:] in ids
     # Headings go down one level at a time, from a single first one.
     levels = [int(e["tag"][1]) for e in page.elements if re.fullmatch("h[1-6]", e["tag"])]
@@ -391,6 +392,53 @@ def test_the_command_writes_the_same_page(tmp_path: Path) -> None:
     archive.write_text("{}", encoding="utf-8")
     bad = subprocess.run([*command, str(archive)], capture_output=True, text=True, check=False)
     assert bad.returncode == 2 and "o.json" in bad.stderr
+
+
+def test_many_outcomes_make_a_folder_with_an_index(tmp_path: Path) -> None:
+    table = {name: [*cells, *cells] for name, cells in run_of(HOSTILE).items()}
+    half = len(table["run"]) // 2
+    table["run"] = ["../<b>day</b> 1"] * half + ["أ"] * half
+    many = gs.reduce_many(table, METHOD, threads=1)
+    assert len(many) == 2
+    index = gs_report.to_folder([*many, many[0]], tmp_path / "pages", "A & <B>")
+    page = sound(index.read_text(encoding="utf-8"))
+    links = [a["attrs"]["href"] for a in page.all("a")][1:]
+    assert len(set(links)) == 3 and {p.name for p in index.parent.iterdir()} == {*links, "index.html"}
+    assert (index.parent / links[0]).read_bytes() == many[0].to_html().encode()
+    rows = page.all("tr", "run")
+    assert [row["text"].startswith(name) for row, name in zip(rows, ("../<b>day</b> 1", "أ"), strict=False)] == [
+        True,
+        True,
+    ]
+    assert page.all("h1")[0]["text"] == "A & <B>"
+    before = index.read_bytes()
+    assert gs_report.to_folder([*many, many[0]], tmp_path / "pages", "A & <B>").read_bytes() == before
+
+
+def test_the_index_counts_checks_and_lists_what_was_not_reduced(tmp_path: Path) -> None:
+    table = run_of(["a"])
+    bad = {name: [*cells, cells[-1]] for name, cells in table.items()}
+    bad["run"][-1], bad["role"][-1] = "bad", "no such role"
+    many = gs.reduce_many(bad, METHOD, threads=1)
+    assert list(many.errors) == ["bad"]
+    page = sound(gs_report.to_folder(many, tmp_path).read_text(encoding="utf-8"))
+    assert [item["text"].startswith("bad: ") for item in page.all("li", "finding")] == [True]
+    found = outcome("gutter_sediment")
+    row = Page(gs_report.to_folder([found], tmp_path).read_text(encoding="utf-8")).all("tr", "run")[0]["text"]
+    verdicts = Counter(check.verdict for check in found.checks)
+    assert f"failed{verdicts['pass']}{verdicts['fail']}{verdicts['not_evaluated']}6" in row
+
+
+def test_the_command_writes_a_folder(tmp_path: Path) -> None:
+    names = []
+    for name in ("roof_water", "gutter_sediment"):
+        names.append(str(tmp_path / f"{name}.json"))
+        Path(names[-1]).write_text(outcome(name).to_json(), encoding="utf-8")
+    command = [sys.executable, "-m", "groundstate", "report", *names]
+    subprocess.run([*command, "-o", str(tmp_path / "pages")], check=True)
+    assert len(list((tmp_path / "pages").iterdir())) == 3
+    refused = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert refused.returncode == 2 and "name a folder" in refused.stderr
 
 
 def test_a_report_without_jinja_says_what_to_install() -> None:

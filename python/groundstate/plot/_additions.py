@@ -62,8 +62,17 @@ def additions(
     ax.plot(
         fitted.x, np.where(measured, fitted.y, np.nan), color=style.BLUE, linewidth=1.6, label="fitted line", gid="line"
     )
-    kind = "portions" if line.points == "standards" else "readings"
-    ax.plot(x, y, "o", color=style.ink(), markersize=style.MARKER, label=f"{len(y)} {kind}", gid="points", zorder=4)
+    kind = ("portion", "portions") if line.points == "standards" else ("reading", "readings")
+    ax.plot(
+        x,
+        y,
+        "o",
+        color=style.ink(),
+        markersize=style.MARKER,
+        label=style.counted(len(y), *kind),
+        gid="points",
+        zorder=4,
+    )
     ax.axhline(0.0, color=style.GREY, linewidth=1.0)
     ax.axvline(0.0, color=style.GREY, linewidth=1.0, linestyle=":")
     margin = 0.04 * (high - low)

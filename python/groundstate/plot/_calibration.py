@@ -96,14 +96,18 @@ def _curve_and_points(ax: Axes, cal: Calibration, values: Any, coverage: float, 
     if last.size and last[-1] + 1 < line.x.size:
         beyond[last[-1]] = line.y[last[-1]]
     ax.plot(line.x, beyond, color=style.BLUE, linewidth=1.2, linestyle=(0, (4, 3)), gid="curve outside")
-    kind = "standards" if cal.points == "standards" else "readings of standards"
+    count = len(cal.point_signals)
+    if cal.points == "standards":
+        named = style.counted(count, "standard", "standards")
+    else:
+        named = style.counted(count, "reading of a standard", "readings of standards")
     ax.plot(
         cal.point_concentrations,
         cal.point_signals,
         "o",
         color=style.ink(),
         markersize=style.MARKER,
-        label=f"{len(cal.point_signals)} {kind}",
+        label=named,
         gid="points",
         zorder=4,
     )
@@ -149,7 +153,7 @@ def _drop(ax: Axes, cal: Calibration, signals: Any, read: Any, coverage: float) 
             "D",
             color=style.ORANGE,
             markersize=style.MARKER - 1,
-            label=f"{int(dropped.sum())} readings, {100 * coverage:g} % intervals on the axis",
+            label=f"{style.counted(int(dropped.sum()), 'reading', 'readings')}, {100 * coverage:g} % on the axis",
             gid="readings",
             zorder=5,
         )

@@ -142,6 +142,6 @@ def _accepted(ax: Axes, rows: list[CheckRow], limits: ControlLimits | None) -> N
         if edge is not None and bottom < edge < top:
             ax.axhline(edge, color=style.GREY, linewidth=1.2, linestyle=":", gid="acceptance limit")
     if low is not None and high is not None:
-        name = f"accepted by the method, {style.figure_text(low)} to {style.figure_text(high)}"
+        name = f"accepted by the method, {low:g} to {high:g}".replace("-", "−")
         ax.axhspan(low, high, facecolor=style.BLUE, alpha=style.FAINT, linewidth=0, label=name, gid="accepted")
         ax.set_ylim(bottom, top)

@@ -55,6 +55,9 @@ def mdl(study: Mdl, *, unit: str = "", ax: Axes | None = None) -> Axes:
             )
     ax.set_xlim(-1.0, start - 1.5)
     ax.margins(y=0.12)
+    if not any(isinstance(result.value, float) for result in [*spikes, *blanks]):
+        # Without a number there is no scale.
+        ax.set_yticks([])
     ax.set_xticks(ticks, names)
     ax.tick_params(axis="x", length=0)
     ax.grid(False, axis="x")

@@ -96,6 +96,11 @@ def short(words: str, longest: int = LONGEST) -> str:
     return words.replace("$", r"\$")
 
 
+def counted(n: int, one: str, more: str) -> str:
+    """A number of things."""
+    return f"{n} {one if n == 1 else more}"
+
+
 def figure_text(value: float, figures: int = 3) -> str:
     """A number in a few figures with a true minus sign; words for what is none."""
     if math.isnan(value):

@@ -14,10 +14,14 @@ def to_html(outcome: Outcome, title: str | None = None, budgets: str = "reported
     """The outcome as one page of HTML; see `Outcome.to_html`."""
     if budgets not in get_args(Budgets):
         raise _argument_error("budgets", f"there is no choice {budgets!r}", 'it is "reported", "all" or "none"')
+    return rendered("page.html.j2", **view(outcome, title, cast(Budgets, budgets)))
+
+
+def rendered(template: str, **shown: Any) -> str:
+    """A template of this package with the style sheet and what it shows."""
     environment = _environment()
     style = environment.filters["safe"](files(__package__).joinpath("page.css").read_text(encoding="utf-8"))
-    page = environment.get_template("page.html.j2")
-    return cast(str, page.render(style=style, **view(outcome, title, cast(Budgets, budgets)))) + "\n"
+    return cast(str, environment.get_template(template).render(style=style, **shown)) + "\n"
 
 
 def _environment() -> Any:
