@@ -75,6 +75,20 @@ def test_words_follow_a_dark_style() -> None:
         assert points.get_color() == "white"
 
 
+def test_axes_of_any_kind_are_taken() -> None:
+    found = outcome("roof_water")
+    cal = found.calibrations[0]
+    _, axes = plt.subplots(2, 1)
+    for ax in axes:
+        ax.set_xscale("symlog")
+        ax.yaxis.set_major_formatter(lambda value, _: f"{value}")
+    gs.plot.calibration(cal, ax=axes)
+    gs.plot.run(found, ax=list(axes))
+    gs.plot.control(found, ax=axes[0])
+    with pytest.raises(gs.ArgumentError, match="neither one nor a pair"):
+        gs.plot.calibration(cal, ax=[axes[0]])
+
+
 def test_a_run_without_checks_has_empty_overviews() -> None:
     table = {"run": ["r"] * 3, "position": [1, 2, 3], "role": ["standard"] * 2 + ["sample"], "label": list("abc"),
              "absorbance": [0.1, 0.2, 0.15], "nominal": [1.0, 2.0, None]}  # fmt: skip

@@ -13,11 +13,16 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import matplotlib as mpl
 import pytest
 
 import groundstate as gs
 from groundstate import report as gs_report
 from groundstate.report import _svg, _text, to_html
+
+mpl.use("Agg")
+
+import matplotlib.pyplot as plt
 
 DEMO = Path(gs.__file__).parent / "demo"
 VOID = {"meta", "br", "hr", "img", "link", "input", "col"}
@@ -322,6 +327,46 @@ def test_a_series_of_additions_is_a_result_with_its_picture() -> None:
     assert len(page.all("tr", "result")) == len(found.results)
     assert "This run has no external calibration." in text
     assert pickle.loads(pickle.dumps(series)) == series
+
+
+def test_additions_that_do_not_rise_are_shown_without_a_result() -> None:
+    table: dict[str, list[Any]] = {
+        "run": ["a"] * 4,
+        "position": [1, 2, 3, 4],
+        "role": ["sample", *["addition"] * 3],
+        "label": ["tank"] * 4,
+        "of": [None, *["tank"] * 3],
+        "added": [None, 0.0, 0.2, 0.4],
+        "added_unit": [None, *["mg/L"] * 3],
+        "absorbance": [0.07, 0.21, 0.15, 0.07],
+    }
+    found = gs.reduce(table, {"id": "A", "version": "1", "element": "Zn", "profile": "general"})
+    assert len(found.additions) == 1
+    text = sound(found.to_html()).all("body")[0]["text"]
+    assert "no result" in text and "tank, positions 2–4" in text
+
+
+def test_odd_runs_have_sound_pages() -> None:
+    few = run_of(["a", "b", "c"])
+    falling = dict(few, absorbance=[0.3, 0.2, 0.1, 0.2, 0.15, 0.2, 0.25])
+    unread = dict(few, absorbance=[0.1, 0.2, 0.31, 0.2, None, -0.5, 9.0])
+    bare = {name: [cells[i] for i in (0, 4)] for name, cells in few.items()}
+    judged = METHOD | {
+        "limits": METHOD["limits"] | {"action": [{"value": 1.0, "unit": "mg/L", "rule": "simple"}]},
+    }
+    through_zero = METHOD | {"calibration": {"shape": "line_through_zero"}}
+    for table, method in ((falling, METHOD), (unread, METHOD), (bare, through_zero), (few, judged)):
+        try:
+            found = gs.reduce(table, method)
+        except gs.GroundstateError as error:
+            raise AssertionError(f"{method}: {error}") from error
+        page = sound(found.to_html(budgets="all"))
+        assert len(page.all("tr", "result")) == len(found.results)
+        for row, result in zip(page.all("tr", "result"), found.results, strict=True):
+            assert (result.conformity or "").replace("_", " ") in row["text"]
+        assert ("Conformity" in page.all("thead")[0]["text"]) == (method is judged)
+        gs.plot.run(found)
+        plt.close("all")
 
 
 def test_an_amended_outcome_says_what_it_stands_for() -> None:

@@ -182,5 +182,4 @@ def _residuals(ax: Axes, cal: Calibration, signal_name: str) -> None:
     ax.set_ylim(-span, span)
     ax.set_ylabel("Residual")
     ax.set_xlabel(f"Concentration ({cal.unit})")
-    ax.ticklabel_format(axis="y", style="sci", scilimits=(-3, 4), useMathText=True)
-    ax.yaxis.get_offset_text().set_fontsize(style.SMALL)
+    style.small_numbers(ax)

@@ -86,7 +86,7 @@ def control(
     style.headline(ax, f"{title[:1].upper()}{title[1:]}\n{_basis(limits, unit, len(rows))}")
     ax.set_ylabel(f"{words[:1].upper()}{words[1:]}" + (f" ({unit})" if unit else ""))
     ax.set_xlim(0.0, max(len(rows), 1) + 1.0)
-    ax.xaxis.get_major_locator().set_params(integer=True)  # type: ignore[call-arg]
+    style.whole_numbers(ax)
     style.legend(ax, loc="best")
     runs = len({row.run for row in rows})
     ax.set_xlabel(f"Check, in order ({len(rows)} in {runs} {'run' if runs == 1 else 'runs'})")

@@ -18,13 +18,11 @@ FAR = 1.9
 
 
 @overload
-def run(
-    outcome: Outcome, *, signal_name: str = "Absorbance", ax: Sequence[Axes] | None = None
-) -> tuple[Axes, Axes]: ...
+def run(outcome: Outcome, *, signal_name: str | None = None, ax: Sequence[Axes] | None = None) -> tuple[Axes, Axes]: ...
 @overload
-def run(outcome: Outcome, *, signal_name: str = "Absorbance", ax: Axes) -> Axes: ...
+def run(outcome: Outcome, *, signal_name: str | None = None, ax: Axes) -> Axes: ...
 def run(
-    outcome: Outcome, *, signal_name: str = "Absorbance", ax: Axes | Sequence[Axes] | None = None
+    outcome: Outcome, *, signal_name: str | None = None, ax: Axes | Sequence[Axes] | None = None
 ) -> Axes | tuple[Axes, Axes]:
     """Mean signal by position; below, every check between its limits. Condemned stretches are shaded in both.
 
@@ -34,7 +32,7 @@ def run(
 
     Args:
         outcome: of the run.
-        signal_name: what the vertical axis is called.
+        signal_name: what the vertical axis is called; the kind of signal of the method when not given.
         ax: one axes for the signals alone, or a pair; a new pair when not given.
 
     Returns:
@@ -80,8 +78,9 @@ def run(
         )
     if places:
         upper.set_xlim(places[0].position - 1, places[-1].position + 1)
-    upper.xaxis.get_major_locator().set_params(integer=True)  # type: ignore[call-arg]
-    upper.set_ylabel(signal_name)
+    style.whole_numbers(upper)
+    kind = held["method"]["signal_kind"].replace("_", " ")
+    upper.set_ylabel(f"{kind[:1].upper()}{kind[1:]}" if signal_name is None else signal_name)
     style.headline(upper, f"Run {style.short(outcome.run.name, 24)}, {outcome.method.element}")
     style.legend(upper, loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=5, borderaxespad=0.2, handletextpad=0.2,
                  columnspacing=1.0)  # fmt: skip

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from groundstate._core import MissingExtraError, round_reported
+from groundstate._core import MissingExtraError, _argument_error, round_reported
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,10 +54,10 @@ def two(
         ratios = {"height_ratios": heights}
         figure, ax = plt.subplots(2, 1, sharex=True, figsize=size, layout="constrained", gridspec_kw=ratios)
         figure.align_ylabels()
-    try:
-        upper, lower = ax  # type: ignore[misc]
-    except TypeError:
-        upper, lower = ax, None
+    given: list[Any] = [*ax] if isinstance(ax, Iterable) else [ax, None]
+    if len(given) != 2:
+        raise _argument_error("ax", f"{len(given)} axes are neither one nor a pair")
+    upper, lower = given
     for each in (upper, lower):
         if each is not None:
             tidy(each)
@@ -69,6 +69,23 @@ def tidy(ax: Axes) -> None:
     ax.spines[["top", "right"]].set_visible(False)
     ax.grid(True, color=GREY, alpha=SHADED, linewidth=0.7)
     ax.set_axisbelow(True)
+
+
+def whole_numbers(ax: Axes) -> None:
+    """Ticks of the horizontal axis at whole numbers."""
+    from matplotlib.ticker import MaxNLocator
+
+    ax.xaxis.set_major_locator(MaxNLocator("auto", steps=[1, 2, 5, 10], integer=True))
+
+
+def small_numbers(ax: Axes) -> None:
+    """A vertical axis of small numbers with their power of ten above it."""
+    from matplotlib.ticker import ScalarFormatter
+
+    formatter = ScalarFormatter(useMathText=True)
+    formatter.set_powerlimits((-3, 4))
+    ax.yaxis.set_major_formatter(formatter)
+    ax.yaxis.get_offset_text().set_fontsize(SMALL)
 
 
 def ink() -> str:
