@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from groundstate._core import _argument_error
+from groundstate._frames import arrow_numbers, has_stream
 
 EXACT = 2**53  # up to here every integer is a float64
 
@@ -49,6 +50,8 @@ def _as_array(value: object, name: str) -> np.ndarray[Any, Any]:
     if isinstance(value, (list, tuple)):
         # NumPy would turn a word among numbers into a list of words, and True into 1.
         return np.asarray(value, dtype=object)
+    if not hasattr(value, "__array__") and has_stream(value):
+        return _as_array(arrow_numbers(value, name), name)
     if not hasattr(value, "__array__") and not hasattr(value, "__len__") and not hasattr(value, "__float__"):
         raise TypeError(f"{name}: a {type(value).__name__} is not a number or an array of numbers")
     return np.asarray(value)

@@ -23,13 +23,19 @@ from typing import (
 import numpy as np
 from numpy.typing import NDArray
 
-from groundstate._table import Table
+from groundstate._frames import Origin
+from groundstate._table import Findings, Table
 
 class _SupportsArray(Protocol):
     def __array__(self) -> NDArray[Any]: ...
 
+class _SupportsArrow(Protocol):
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object: ...
+
 _Scalar: TypeAlias = float | np.floating[Any] | np.integer[Any]
-_Numbers: TypeAlias = _SupportsArray | Sequence[SupportsFloat | None] | Sequence[Sequence[SupportsFloat | None]]
+_Numbers: TypeAlias = (
+    _SupportsArray | _SupportsArrow | Sequence[SupportsFloat | None] | Sequence[Sequence[SupportsFloat | None]]
+)
 _Floats: TypeAlias = NDArray[np.float64]
 _Shape: TypeAlias = Literal["line", "line_through_zero", "quadratic", "quadratic_through_zero", "stray_light"]
 _NoiseWord: TypeAlias = Literal[
@@ -40,6 +46,7 @@ _NoiseWord: TypeAlias = Literal[
     "from_replicates_floor_plus_proportional",
     "from_replicates_per_level",
 ]
+_Kind: TypeAlias = Literal["table", "pandas", "polars", "arrow"]
 _LimitMethod: TypeAlias = Literal["currie", "iso11843", "din32645"]
 _Noise: TypeAlias = _NoiseWord | KnownSigma | RelativeSigma | FromReplicates
 
@@ -133,6 +140,9 @@ class Finding:
     @property
     def facts(self) -> dict[str, float | int | str]:
         """The figures and words of the sentence by name."""
+    def to_dict(self) -> dict[str, Any]:
+        """Code, severity, subject, sentence, citation and facts by name."""
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
     def __eq__(self, other: object, /) -> bool: ...
 
 # ---- calibration
@@ -427,7 +437,7 @@ class Calibration:
     def cooks_distances(self) -> _Floats:
         """Cook's distances, shape (points,)."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order."""
     def lack_of_fit(self) -> FTest | None:
         """Lack of fit against the scatter of points of the same concentration; None without such points."""
@@ -437,6 +447,8 @@ class Calibration:
         """Whether the slope keeps its sign over the range."""
     def serves(self) -> bool:
         """Whether it can turn readings into concentrations."""
+    def _repr_html_(self) -> str:
+        """For notebooks."""
     @overload
     def concentration(
         self,
@@ -594,7 +606,7 @@ class Estimate(Uncertain):
     def unit(self) -> str:
         """Unit of value and standard uncertainty."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed of the readings that it was estimated with."""
     @property
     def contributions(self) -> Contributions:
@@ -614,6 +626,14 @@ class Estimate(Uncertain):
         """Whether status and unit are the same and numbers agree to the last bit."""
     def to_dict(self) -> dict[str, Any]:
         """Plain figures and words; None where a figure is absent."""
+    def to_uncertainties(self, sources: dict[str, Any] | None = None) -> Any:
+        """The number of the package uncertainties.
+
+        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        """
+    def _repr_html_(self) -> str:
+        """For notebooks."""
     def __reduce__(self) -> tuple[Any, tuple[Any, int]]: ...
 
 @final
@@ -639,7 +659,7 @@ class Estimates(Uncertain):
     def unit(self) -> str:
         """Unit of values and standard uncertainties."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed of the readings as a whole."""
     @property
     def contributions(self) -> Contributions:
@@ -684,6 +704,22 @@ class Estimates(Uncertain):
         """Whether statuses and unit are the same and numbers agree to the last bit."""
     def to_dict(self) -> dict[str, Any]:
         """Plain lists and words; None where a figure is absent."""
+    def to_frame(self, kind: _Kind | None = None) -> Any:
+        """A table of value, standard_uncertainty, degrees_of_freedom, status and unit.
+
+        kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
+        pandas, and a `Table` where they came as arrays or lists.
+        """
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        """The same as an Arrow stream; made by pyarrow or polars."""
+    def to_uncertainties(self, sources: dict[str, Any] | None = None) -> list[Any]:
+        """Correlated numbers of the package uncertainties, one an estimate.
+
+        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        """
+    def _repr_html_(self) -> str:
+        """For notebooks."""
     def __len__(self) -> int: ...
     @overload
     def __getitem__(self, at: SupportsIndex, /) -> Estimate: ...
@@ -714,6 +750,12 @@ class Interval:
     @property
     def method(self) -> Literal["delta", "inversion"]:
         """How it was made."""
+    def to_dict(self) -> dict[str, Any]:
+        """Bounds, kind and why it ends there by name."""
+    def _repr_html_(self) -> str:
+        """For notebooks."""
+    def __str__(self) -> str:
+        """The set in words, its ends rounded for reading."""
     def __contains__(self, value: float, /) -> bool: ...
     def __iter__(self) -> Iterator[float]:
         """The two ends; NotAvailableError, which describes the set, where it is not one finite piece."""
@@ -742,6 +784,21 @@ class Intervals:
     @property
     def method(self) -> Literal["delta", "inversion"]:
         """How they were made."""
+    def to_frame(self, kind: _Kind | None = None) -> Any:
+        """A table of lo, hi, kind, lower_end and upper_end.
+
+        kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
+        pandas, and a `Table` where they came as arrays or lists.
+        """
+    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
+        """The same as an Arrow stream; made by pyarrow or polars."""
+    def to_dict(self) -> dict[str, Any]:
+        """Bounds, kinds and why they end there as plain lists."""
+    def _repr_html_(self) -> str:
+        """For notebooks."""
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
     def __len__(self) -> int: ...
     def __getitem__(self, at: SupportsIndex, /) -> Interval: ...
     def __iter__(self) -> Iterator[Interval]: ...
@@ -947,7 +1004,7 @@ class Preparation:
     def unit(self) -> str:
         """Unit of the result of a solution measured in mg/L."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What a reader of the result should know of its preparation."""
     @overload
     def apply(
@@ -1251,7 +1308,7 @@ class Mdl:
     def design(self) -> list[Requirement]:
         """Every requirement on the data, with its state."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
@@ -1363,7 +1420,7 @@ class CalibrationLimit:
         """95 % interval of a detection limit, as its standard deviation is an estimate; None of other limits, and
         where the degrees of freedom are infinite."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
@@ -1532,7 +1589,7 @@ class MdlVerification:
     def due(self) -> str | None:
         """The last day for this verification, 13 months after the last one; None without its day."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, the gravest first."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
@@ -1655,7 +1712,7 @@ class ShapeChoice:
     def alpha(self) -> float:
         """Level of significance of each test."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order."""
     def __reduce__(self) -> tuple[Any, ...]: ...
 
@@ -1739,7 +1796,7 @@ class SlopeRatio:
     def within_20_percent(self) -> bool | None:
         """Whether slopes are at most 20 % apart; None for standards in the matrix, which no such caution is for."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed."""
     def interval(self, coverage: float = 0.95) -> Interval:
         """Coverage interval of the ratio (Fieller).
@@ -1781,7 +1838,7 @@ class Addition:
     def unit(self) -> str:
         """Unit of the estimate."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order: what speaks against the series, and what no series can see."""
     def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
         """Coverage interval of the estimate; "inversion" gives Fieller's set, which may be a half-line or more.
@@ -1906,7 +1963,7 @@ class MatrixComparison:
     def variances(self) -> FTest | None:
         """The larger residual variance over the smaller, two-sided; None where they are not both from residuals."""
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
@@ -2150,9 +2207,20 @@ class Run:
         """How readings came to their positions: given, consecutive_replicates or each_row."""
 
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed while it was read."""
 
+    def to_json(self, *, compact: bool = False) -> str:
+        """The run as a JSON document. `compact` leaves white space out."""
+
+    @staticmethod
+    def from_json(text: str) -> Run:
+        """The run in a JSON document."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """The members of the JSON document as a dictionary."""
+
+    def __reduce__(self) -> tuple[Any, ...]: ...
     def to_csv(self) -> str:
         """The run as a CSV table, rows in order."""
 
@@ -2184,7 +2252,7 @@ class Outcome:
         """One row a check: verdict, figure, limits, positions affected, rule."""
 
     @property
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> Findings:
         """What was noticed, in order."""
 
     @property
@@ -2275,6 +2343,19 @@ class Outcome:
             WireError: what is wrong with the document.
         """
 
+    def to_dict(self) -> dict[str, Any]:
+        """The members of the JSON document as a dictionary."""
+
+    def to_uncertainties(self, sources: dict[str, Any] | None = None) -> list[Any]:
+        """Correlated numbers of the package uncertainties, one a row of `results`.
+
+        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        """
+    def _contributions(self) -> list[dict[str, float]]: ...
+    def _repr_html_(self) -> str:
+        """For notebooks."""
+
     def results_csv(self) -> str:
         """The results as a CSV table."""
 
@@ -2336,8 +2417,18 @@ class Verification:
 
 def _method_from_toml_bytes(bytes: bytes) -> Method: ...
 def _method_from_json(text: str) -> Method: ...
-def _read_runs(columns: _TableColumns, method: Method | None = None) -> list[Run]: ...
-def _read_each(columns: _TableColumns, method: Method | None = None) -> list[tuple[str, Run | GroundstateError]]: ...
+def _read_runs(
+    columns: _TableColumns,
+    method: Method | None = None,
+    names: list[tuple[str, str | None]] | None = None,
+    kind: str | None = None,
+) -> list[Run]: ...
+def _read_each(
+    columns: _TableColumns,
+    method: Method | None = None,
+    names: list[tuple[str, str | None]] | None = None,
+    kind: str | None = None,
+) -> list[tuple[str, Run | GroundstateError]]: ...
 def _reduce(run: Run, method: Method) -> Outcome: ...
 def _reduce_many(
     runs: Sequence[Run],
@@ -2369,6 +2460,9 @@ class Simulation:
     def ended(self) -> Literal["fixed", "settled", "not_settled"]:
         """Whether the number of trials was fixed, or every result settled within its numerical tolerance, or not."""
 
+    def _repr_html_(self) -> str:
+        """For notebooks."""
+
     def covariance(self) -> _Floats:
         """Covariance matrix of the rows of `results` over the trials; NaN where a result was not drawn."""
 
@@ -2392,7 +2486,13 @@ def _reduce_columns(
     method: Method,
     threads: int,
 ) -> tuple[dict[str, NDArray[Any]], list[tuple[int, GroundstateError]]]: ...
-def _outcome_from_json(text: str) -> Outcome: ...
 def _outcome_addition(outcome: Outcome, index: int) -> Addition | None: ...
 def _check_words(outcome: Outcome) -> list[tuple[str, str | None, str]]: ...
+def _outcome_from_json(text: str, kind: str | None = None) -> Outcome: ...
+def _run_from_json(text: str, kind: str | None) -> Run: ...
+def _finding_from_json(text: str) -> Finding: ...
+def _came_as(estimates: Estimates, origin: Origin) -> Estimates: ...
+def _intervals(
+    each: Sequence[Interval], coverage: float, method: str, origin: Origin | None, rows: Sequence[int] | None
+) -> Intervals: ...
 def _verify(text: str) -> Verification: ...

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from groundstate._arrays import as_float64
 from groundstate._core import (
     GroundstateError,
     Method,
@@ -27,7 +28,17 @@ from groundstate._core import (
     _simulate,
     _verify,
 )
-from groundstate._table import Table
+from groundstate._frames import (
+    coded_column,
+    columns_of,
+    is_missing,
+    kind_of,
+    named_columns,
+    plain_array,
+    renamed,
+    renaming,
+)
+from groundstate._table import Table, joined
 
 #: A table of readings: a path to CSV, a mapping of columns, a list of rows, a frame, or a Run.
 TableLike = Any
@@ -53,72 +64,30 @@ def read_method(method: MethodLike) -> Method:
     raise TypeError(f"method: a {type(method).__name__} is not a method, a mapping or a path to TOML or JSON")
 
 
-def _columns(table: TableLike) -> Any:
-    """The table as the core takes it: CSV bytes, or a list of (name, kind, data)."""
-    if isinstance(table, (str, os.PathLike)):
-        with open(table, "rb") as file:
-            return file.read()
-    if isinstance(table, bytes):
-        return table
-    if isinstance(table, Mapping):
-        return [_column(str(name), values) for name, values in table.items()]
-    if hasattr(table, "column_names") and hasattr(table, "column"):
-        return [_column(str(name), table.column(name)) for name in table.column_names]
-    if hasattr(table, "columns") and hasattr(table, "__getitem__"):
-        return [_column(str(name), table[name]) for name in table.columns]
-    if isinstance(table, Sequence) and not isinstance(table, str):
-        names = list(dict.fromkeys(name for row in table for name in row))
-        return [_column(str(name), [row.get(name) for row in table]) for name in names]
-    raise TypeError(f"table: a {type(table).__name__} is not a path, a mapping of columns, a list of rows or a frame")
-
-
-def _column(name: str, values: Any) -> tuple[str, str, Any]:
-    """One column: figures as float64 with NaN for missing, words as text with "" for missing."""
-    if hasattr(values, "to_pylist"):
-        values = values.to_pylist()
-    elif hasattr(values, "to_list") and getattr(getattr(values, "dtype", None), "kind", "O") not in "fiu":
-        values = values.to_list()
-    array = values if isinstance(values, np.ndarray) else None
-    if array is None and hasattr(values, "__array__"):
-        array = np.asarray(values)
-    if array is not None and array.dtype.kind in "fiu":
-        if np.ma.isMaskedArray(array):
-            array = np.ma.filled(array.astype(np.float64), np.nan)
-        return (name, "number", np.ascontiguousarray(array, dtype=np.float64))
-    cells = list(values) if array is None else array.tolist()
-    if cells and all(_is_number(cell) or _is_missing(cell) for cell in cells) and any(_is_number(c) for c in cells):
-        return (name, "number", np.array([np.nan if _is_missing(cell) else float(cell) for cell in cells]))
-    return (name, "text", ["" if _is_missing(cell) else str(cell) for cell in cells])
-
-
-def _is_number(cell: Any) -> bool:
-    return isinstance(cell, (int, float, np.integer, np.floating)) and not isinstance(cell, bool)
-
-
-def _is_missing(cell: Any) -> bool:
-    # pandas' NA refuses to be compared, so it is known by its name before it is compared with itself.
-    named = cell is None or cell is np.ma.masked or type(cell).__name__ in ("NAType", "NaTType")
-    return named or bool(cell != cell)
-
-
-def read_runs(table: TableLike, method: MethodLike | None = None) -> list[Run]:
+def read_runs(
+    table: TableLike, method: MethodLike | None = None, *, columns: Mapping[str, str | None] | None = None
+) -> list[Run]:
     """The runs of a table. Everything that is wrong with it is named at once.
 
-    ``method`` says how missing readings and other programmes' role names are read.
+    ``table`` is a path to CSV, its bytes or an open file; a mapping of columns, a list of rows, a structured array; a
+    table of pandas, polars, pyarrow or DuckDB, or anything that gives an Arrow stream. ``method`` says how missing
+    readings and other programmes' role names are read. ``columns`` maps the table's own names to those of this
+    library, ``{"Sample ID": "label", "Abs": "absorbance"}``; None in place of a name leaves the column out.
     """
-    return _read_runs(_columns(table), None if method is None else read_method(method))
+    chosen = None if method is None else read_method(method)
+    return _read_runs(columns_of(table), chosen, renaming(columns), kind_of(table))
 
 
-def reduce(table: TableLike, method: MethodLike) -> Outcome:
+def reduce(table: TableLike, method: MethodLike, *, columns: Mapping[str, str | None] | None = None) -> Outcome:
     """Reduces exactly one run by one method.
 
-    ``table`` is a mapping of columns, a list of rows, a frame, a path to CSV, or a Run; ``method`` a Method, a
-    mapping, or a path to TOML or JSON. A table of several runs raises TableError and names them.
+    ``table`` and ``columns`` as for `read_runs`, or a Run; ``method`` a Method, a mapping, or a path to TOML or JSON.
+    A table of several runs raises TableError and names them.
     """
     chosen = read_method(method)
     if isinstance(table, Run):
         return _reduce(table, chosen)
-    runs = read_runs(table, chosen)
+    runs = read_runs(table, chosen, columns=columns)
     if len(runs) != 1:
         names = ", ".join(run.name for run in runs[:10])
         raise TableError(f"the table holds {len(runs)} runs: {names}; choose one, or reduce them all with reduce_many")
@@ -158,15 +127,7 @@ class Outcomes(Sequence[Outcome]):
         return iter(self._outcomes)
 
     def _joined(self, name: str) -> Table:
-        tables = [(outcome.run.name, getattr(outcome, name)) for outcome in self._outcomes]
-        if not tables:
-            return Table({})
-        columns: dict[str, Any] = {"run": [run for run, table in tables for _ in range(len(table))]}
-        for column in tables[0][1].columns:
-            parts = [table[column] for _, table in tables]
-            figures = isinstance(parts[0], np.ndarray)
-            columns[column] = np.concatenate(parts) if figures else [cell for part in parts for cell in part]
-        return Table(columns)
+        return joined([(outcome.run.name, getattr(outcome, name)) for outcome in self._outcomes])
 
     @property
     def results(self) -> Table:
@@ -181,10 +142,12 @@ class Outcomes(Sequence[Outcome]):
     @property
     def findings(self) -> Table:
         """The findings of all runs in one table."""
-        rows = [(outcome.run.name, finding) for outcome in self._outcomes for finding in outcome.findings]
-        names = ("code", "severity", "subject", "sentence", "citation")
-        columns: dict[str, Any] = {"run": [run for run, _ in rows]}
-        return Table(columns | {name: [getattr(finding, name) for _, finding in rows] for name in names})
+        return joined([(outcome.run.name, outcome.findings.table) for outcome in self._outcomes])
+
+    def _repr_html_(self) -> str:
+        from groundstate._html import outcomes
+
+        return outcomes(self)
 
     def __repr__(self) -> str:
         return f"<Outcomes of {len(self)} runs, {len(self._errors)} errors>"
@@ -194,11 +157,13 @@ def reduce_many(
     table: TableLike,
     method: MethodLike | Mapping[str, MethodLike],
     *,
+    columns: Mapping[str, str | None] | None = None,
     threads: int | None = None,
     progress: Callable[[int, int], bool | None] | None = None,
 ) -> Outcomes:
     """Reduces every run of a table; one bad run never stops the others.
 
+    ``table`` and ``columns`` as for `read_runs`, or a Run or a sequence of them.
     ``method`` is one method for all, or a mapping from run to method (values are Method, mapping or path).
     ``progress(done, total)`` is called between chunks of runs and may return False to stop. Ctrl-C stops as
     well; what is finished is kept.
@@ -212,7 +177,7 @@ def reduce_many(
     if isinstance(given, Sequence) and given and all(isinstance(run, Run) for run in given):
         runs = list(given)
     else:
-        for name, run in _read_each(_columns(table), first):
+        for name, run in _read_each(columns_of(table), first, renaming(columns), kind_of(table)):
             if isinstance(run, Run):
                 runs.append(run)
             else:
@@ -227,6 +192,8 @@ def reduce_many(
             errors[run.name] = outcome
     return Outcomes(outcomes, errors, interrupted)
 
+
+_MISSING = 2**32 - 1
 
 #: Flags of `reduce_columns` by their bit.
 COLUMN_FLAGS = {
@@ -243,32 +210,41 @@ COLUMN_FLAGS = {
 
 def _codes(name: str, values: Any) -> tuple[Any, Any]:
     """A column as uint32 codes and the words they stand for: categories are read as they are."""
-    categories = getattr(getattr(values, "cat", None), "categories", None)
-    if categories is not None and hasattr(values.cat, "codes"):
-        codes = np.asarray(values.cat.codes)
-        if (codes < 0).any():
+    column = coded_column(name, values)
+    if column is not None:
+        codes, texts = column
+        if (codes == _MISSING).any():
             raise _argument_error(name, "a row has no value")
-        return codes.astype(np.uint32), np.asarray(categories)
-    words, codes = np.unique(np.asarray(values), return_inverse=True)
+        return codes, np.asarray(texts)
+    array = plain_array(values)
+    if array.dtype.kind == "O" and any(is_missing(cell) for cell in array):
+        raise _argument_error(name, "a row has no value")
+    words, codes = np.unique(array.astype(str) if array.dtype.kind == "O" else array, return_inverse=True)
     return codes.astype(np.uint32), words
 
 
 def _whole(name: str, values: Any) -> Any:
     """A column of whole numbers as uint32."""
-    array = np.asarray(values)
+    array = plain_array(values)
     if array.dtype.kind not in "iu" and not (array.dtype.kind == "f" and (array == np.floor(array)).all()):
         raise _argument_error(name, "a column of whole numbers is needed")
-    if array.size and (array.min() < 0 or array.max() > 0xFFFFFFFE):
+    if array.size and (array.min() < 0 or array.max() >= _MISSING):
         raise _argument_error(name, "a number from 0 to 4294967294 is needed")
     return np.ascontiguousarray(array, dtype=np.uint32)
 
 
-def reduce_columns(columns: Mapping[str, Any], method: MethodLike, *, threads: int | None = None) -> Table:
+def reduce_columns(
+    table: TableLike,
+    method: MethodLike,
+    *,
+    columns: Mapping[str, str | None] | None = None,
+    threads: int | None = None,
+) -> Table:
     """Reduces many runs of bare numbers, without budgets, findings, text or fingerprint.
 
-    ``columns`` holds, one element a reading: run, position (whole numbers), role, absorbance, nominal (NaN where
-    there is none), and where given replicate and dilution (a factor). A data frame serves as well. run and role may
-    be words, whole numbers or categories.
+    ``table`` holds, one row a reading: run, position (whole numbers), role, absorbance, nominal (NaN where there is
+    none), and where given replicate and dilution (a factor). It is a mapping of columns or any table in memory that
+    `read_runs` takes; ``columns`` as there. run and role may be words, whole numbers or categories.
 
     The table has one row a measured position, by run and position: run, position, role, value and
     standard_uncertainty in the method's unit of liquids, lo and hi (at the method's coverage), status_code (as
@@ -277,12 +253,12 @@ def reduce_columns(columns: Mapping[str, Any], method: MethodLike, *, threads: i
     """
     chosen = read_method(method)
     needed = ("run", "position", "role", "absorbance")
-    missing = [name for name in needed if name not in columns]
+    given = renamed(dict(named_columns(table)), columns)
+    missing = [name for name in needed if name not in given]
     if missing:
         raise TableError(f"the table has no column {', '.join(missing)}")
-    given = {name: columns[name] for name in (*needed, "nominal", "replicate", "dilution") if name in columns}
     figures = {
-        name: np.ascontiguousarray(given[name], dtype=np.float64)
+        name: np.ascontiguousarray(as_float64(given[name], name))
         for name in ("absorbance", "nominal", "dilution")
         if name in given
     }
@@ -302,7 +278,10 @@ def reduce_columns(columns: Mapping[str, Any], method: MethodLike, *, threads: i
     )
     found["run"] = run_words[found["run"]]
     found["role"] = role_words[found["role"]]
-    return Table(found)
+    for column in found.values():  # nobody else has them, so that they need no copy to be read-only
+        column.flags.writeable = False
+    unit = chosen.to_dict()["reporting"]["liquid_unit"]
+    return Table(found, dict.fromkeys(("value", "standard_uncertainty", "lo", "hi"), unit), kind_of(table))
 
 
 def simulate(

@@ -135,6 +135,10 @@ impl Addition {
         Ok(Interval::of(self.core.interval(coverage, method), coverage, method))
     }
 
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::html(slf.py(), "addition", slf)
+    }
+
     /// Coverage interval of the concentration in the sample; None without an aliquot.
     ///
     /// Args:

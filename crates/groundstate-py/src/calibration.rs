@@ -21,6 +21,7 @@ use crate::error::{OrRaise, raised};
 use crate::estimates::{Estimate, Estimates, Origin};
 use crate::finding::findings;
 use crate::noise::{Layout, noise};
+use crate::package;
 use crate::response::{Response, Responses};
 
 /// A calibration function y = f(x) with its covariance, range and findings. Made by `calibrate`.
@@ -393,6 +394,11 @@ impl Calibration {
         findings(py, self.noticed())
     }
 
+    /// The calibration as HTML for notebooks.
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "calibration", slf)
+    }
+
     /// Turn readings into concentrations.
     ///
     /// Args:
@@ -434,7 +440,7 @@ impl Calibration {
         let scatter = Scatter::parse(scatter).or_raise(py)?;
         let readings = self.readings(&numbers, replicates, reading_u, scatter, py)?;
         let found = py.detach(|| self.core.concentration(&readings)).or_raise(py)?;
-        let estimates = Estimates::new(Origin::Curve(Arc::new(found)));
+        let estimates = Estimates::new(Origin::Curve(Arc::new(found))).came_as(package::origin_of(absorbance)?);
         if numbers.is_scalar() {
             return Estimate::first(&estimates).into_python(py);
         }

@@ -19,6 +19,7 @@ use crate::calibration::beside;
 use crate::error::{OrRaise, wrong_type};
 use crate::finding::findings;
 use crate::interval::{Interval, Intervals, method};
+use crate::package;
 use crate::uncertain::Uncertain;
 
 /// Where estimates come from.
@@ -116,17 +117,40 @@ pub struct Estimates {
     whole: Arc<Whole>,
     /// The rows of the whole that these are; `None`: all of them, in order.
     chosen: Option<Arc<[usize]>>,
+    /// What kind of table the numbers came in, for the way back; of all rows of the whole.
+    came_as: Option<Arc<Py<PyAny>>>,
     arrays: [Kept; 5],
 }
 
 impl Estimates {
     /// All estimates of `origin`.
     pub fn new(origin: Origin) -> Self {
-        Estimates::of(Arc::new(Whole { origin, rows: OnceLock::new() }), None)
+        Estimates::of(Arc::new(Whole { origin, rows: OnceLock::new() }), None, None)
     }
 
-    fn of(whole: Arc<Whole>, chosen: Option<Arc<[usize]>>) -> Self {
-        Estimates { whole, chosen, arrays: [const { Kept::new() }; 5] }
+    fn of(whole: Arc<Whole>, chosen: Option<Arc<[usize]>>, came_as: Option<Arc<Py<PyAny>>>) -> Self {
+        Estimates { whole, chosen, came_as, arrays: [const { Kept::new() }; 5] }
+    }
+
+    /// The same estimates, which came in as `origin`.
+    pub fn came_as(self, origin: Option<Py<PyAny>>) -> Self {
+        Estimates { came_as: origin.map(Arc::new), ..self }
+    }
+
+    /// What they came in as, of all rows of the whole.
+    pub fn origin_of_numbers(&self, py: Python<'_>) -> Option<Py<PyAny>> {
+        self.came_as.as_ref().map(|origin| origin.clone_ref(py))
+    }
+
+    /// What these rows came in as.
+    pub fn origin_of_rows(&self, py: Python<'_>) -> PyResult<Option<Py<PyAny>>> {
+        let origin = self.origin_of_numbers(py);
+        match (origin, &self.chosen) {
+            (Some(origin), Some(rows)) => {
+                package::call(py, "_frames", "rows_of", (origin, rows.to_vec())).map(|taken| Some(taken.unbind()))
+            }
+            (origin, _) => Ok(origin),
+        }
     }
 
     /// The Python object.
@@ -141,7 +165,7 @@ impl Estimates {
 
     /// All rows of the whole.
     pub fn uncut(&self) -> Self {
-        Estimates::of(Arc::clone(&self.whole), None)
+        Estimates::of(Arc::clone(&self.whole), None, self.came_as.clone())
     }
 
     /// Where they come from, and which rows of that they are.
@@ -151,7 +175,7 @@ impl Estimates {
 
     /// The rows with these indices, each of which must exist.
     pub fn chosen(self, rows: Option<Vec<usize>>) -> Self {
-        Estimates::of(self.whole, rows.map(Arc::from))
+        Estimates::of(self.whole, rows.map(Arc::from), self.came_as)
     }
 
     /// Number of estimates.
@@ -230,7 +254,7 @@ where
 
 impl Clone for Estimates {
     fn clone(&self) -> Self {
-        Estimates::of(Arc::clone(&self.whole), self.chosen.clone())
+        Estimates::of(Arc::clone(&self.whole), self.chosen.clone(), self.came_as.clone())
     }
 }
 
@@ -309,7 +333,8 @@ impl Estimates {
     ///     JCGM 100:2008, 6.2 and G.3; Fieller, J. R. Stat. Soc. B 16 (1954) 175.
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Intervals> {
-        self.sets(py, coverage, method).map(Intervals)
+        let sets = self.sets(py, coverage, method)?;
+        Ok(Intervals { core: sets, came_as: self.came_as.clone(), rows: self.chosen.clone() })
     }
 
     /// Covariance matrix through shared sources, shape (n, n), in the unit squared.
@@ -361,8 +386,45 @@ impl Estimates {
         Ok(dict)
     }
 
+    /// A table of value, standard_uncertainty, degrees_of_freedom, status and unit, of the kind that the numbers came
+    /// in, or of `kind`.
+    #[pyo3(signature = (kind=None))]
+    fn to_frame<'py>(&self, py: Python<'py>, kind: Option<&str>) -> PyResult<Bound<'py, PyAny>> {
+        self.table(py)?.call_method1("to_frame", (kind,))
+    }
+
+    /// The table as an Arrow stream.
+    #[pyo3(signature = (requested_schema=None))]
+    fn __arrow_c_stream__<'py>(
+        &self,
+        py: Python<'py>,
+        requested_schema: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        self.table(py)?.call_method1("__arrow_c_stream__", (requested_schema,))
+    }
+
+    /// Correlated numbers of the package uncertainties.
+    #[pyo3(signature = (sources=None))]
+    fn to_uncertainties<'py>(
+        slf: &Bound<'py, Self>,
+        sources: Option<Bound<'py, PyDict>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        package::call(slf.py(), "_correlated", "estimates", (slf, sources))
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "estimates", slf)
+    }
+
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
-        archive::estimates(self, py)
+        let bare = Estimates { came_as: None, ..self.clone() };
+        match self.origin_of_numbers(py) {
+            None => archive::estimates(&bare, py),
+            Some(origin) => {
+                let arguments = (bare.into_python(py)?, origin);
+                (archive::function(py, "_came_as")?, arguments).into_pyobject(py)
+            }
+        }
     }
 
     fn __len__(&self) -> usize {
@@ -379,7 +441,7 @@ impl Estimates {
         if let Ok(slice) = at.cast::<PySlice>() {
             let range = slice.indices(self.count() as isize)?;
             let rows = (0..range.slicelength).map(|k| self.row((range.start + k as isize * range.step) as usize));
-            let part = Estimates::of(Arc::clone(&self.whole), Some(rows.collect()));
+            let part = Estimates::of(Arc::clone(&self.whole), Some(rows.collect()), self.came_as.clone());
             return part.into_python(py);
         }
         let i = index(at.extract()?, self.count())?;
@@ -397,12 +459,18 @@ impl Estimates {
 }
 
 impl Estimates {
+    fn table<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let of = self.clone().into_python(py)?;
+        let rows = self.chosen.as_deref().map(<[usize]>::to_vec);
+        package::call(py, "_table", "estimates_table", (of, self.origin_of_numbers(py), rows))
+    }
+
     fn codes(&self) -> Vec<u8> {
         self.pick(self.whole.statuses()).into_iter().map(|status| status as u8).collect()
     }
 
     fn one(&self, i: usize) -> Estimate {
-        Estimate(Estimates::of(Arc::clone(&self.whole), Some(Arc::new([self.row(i)]))))
+        Estimate(Estimates::of(Arc::clone(&self.whole), Some(Arc::new([self.row(i)])), self.came_as.clone()))
     }
 }
 
@@ -497,7 +565,7 @@ impl Estimate {
     ///     method: "delta" or "inversion".
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Interval> {
-        Ok(Intervals(self.0.sets(py, coverage, method)?).at(0))
+        Ok(Intervals::bare(self.0.sets(py, coverage, method)?).at(0))
     }
 
     /// The uncertainty budget, largest share first; a calibration's coefficients are one line.
@@ -528,6 +596,19 @@ impl Estimate {
         Ok(dict)
     }
 
+    /// The number of the package uncertainties, correlated with others that are made with the same `sources`.
+    #[pyo3(signature = (sources=None))]
+    fn to_uncertainties<'py>(
+        slf: &Bound<'py, Self>,
+        sources: Option<Bound<'py, PyDict>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        package::call(slf.py(), "_correlated", "estimate", (slf, sources))
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "estimate", slf)
+    }
+
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let of = self.0.clone().into_python(py)?;
         (py.import("operator")?.getattr("getitem")?, (of, 0)).into_pyobject(py)
@@ -546,8 +627,15 @@ impl Estimate {
     }
 }
 
+/// The estimates with what they came in as; what a pickle calls.
+#[pyfunction]
+fn _came_as<'py>(estimates: &Bound<'py, Estimates>, origin: Py<PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    estimates.get().clone().came_as(Some(origin)).into_python(estimates.py())
+}
+
 /// Adds the classes.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Estimates>()?;
-    module.add_class::<Estimate>()
+    module.add_class::<Estimate>()?;
+    module.add_function(wrap_pyfunction!(_came_as, module)?)
 }

@@ -1,8 +1,13 @@
 //! What the library noticed.
 
 use groundstate::finding::{Fact, Finding as Core};
+use groundstate::wire::Layout;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
+
+use crate::archive::function;
+use crate::error::OrRaise;
+use crate::package;
 
 /// Something the library noticed: a stable code, how much it matters, and a sentence.
 #[pyclass(frozen, eq, module = "groundstate")]
@@ -55,6 +60,15 @@ impl Finding {
         Ok(facts)
     }
 
+    /// Code, severity, subject, sentence, citation and facts by name.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
+        Ok((function(py, "_finding_from_json")?, (self.0.to_json(Layout::Compact),)))
+    }
+
     fn __str__(&self) -> String {
         self.0.to_string()
     }
@@ -64,13 +78,21 @@ impl Finding {
     }
 }
 
-/// The findings as a tuple.
+/// The findings as the package's tuple that is a table as well.
 pub fn findings<'py>(py: Python<'py>, findings: Vec<Core>) -> PyResult<Bound<'py, PyTuple>> {
     let findings = findings.into_iter().map(|finding| Bound::new(py, Finding(finding)));
-    PyTuple::new(py, findings.collect::<PyResult<Vec<_>>>()?)
+    let all = PyTuple::new(py, findings.collect::<PyResult<Vec<_>>>()?)?;
+    Ok(package::call(py, "_table", "Findings", (all,))?.cast_into::<PyTuple>()?)
+}
+
+/// The finding in a JSON document; what a pickle calls.
+#[pyfunction]
+fn _finding_from_json(py: Python<'_>, text: &str) -> PyResult<Finding> {
+    Core::from_json(text).map(Finding).or_raise(py)
 }
 
 /// Adds the class.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
-    module.add_class::<Finding>()
+    module.add_class::<Finding>()?;
+    module.add_function(wrap_pyfunction!(_finding_from_json, module)?)
 }

@@ -1,5 +1,7 @@
 //! Coverage intervals.
 
+use std::sync::Arc;
+
 use groundstate::Error;
 use groundstate::error::{Kind, Place, Problem};
 use groundstate::estimate::{Coverage, Dof, End, IntervalMethod, IntervalSet, Intervals as Core};
@@ -10,6 +12,7 @@ use pyo3::types::PyTuple;
 use crate::arrays::{read_only, words};
 use crate::error::{OrRaise, raised};
 use crate::estimates::{index, iterate};
+use crate::package;
 
 const KINDS: [&str; 6] = ["empty", "between", "below", "above", "outside", "whole"];
 
@@ -117,6 +120,20 @@ impl Interval {
         Ok((py.import("groundstate._core")?.getattr("_interval")?, packed))
     }
 
+    /// Bounds, kind and why it ends there by name.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "interval", slf)
+    }
+
+    /// The set in words, its ends rounded for reading.
+    fn __str__(&self) -> String {
+        rounded(self.set).to_string()
+    }
+
     fn __repr__(&self) -> String {
         format!("<Interval {}, coverage {}, {}>", rounded(self.set), self.coverage.get(), self.method())
     }
@@ -142,6 +159,7 @@ fn rounded(set: IntervalSet) -> IntervalSet {
     }
 }
 
+type PackedAll = (Vec<Interval>, f64, &'static str, Option<Py<PyAny>>, Option<Vec<usize>>);
 type Packed = (&'static str, (f64, f64), (&'static str, &'static str), f64, &'static str);
 
 /// The interval that __reduce__ packed.
@@ -172,71 +190,131 @@ fn _interval(
 
 /// Coverage intervals, one an estimate. A sequence of Interval.
 #[pyclass(frozen, module = "groundstate")]
-pub struct Intervals(pub Core);
+pub struct Intervals {
+    /// The sets.
+    pub core: Core,
+    /// What kind of table their numbers came in, and which rows of it they are; all where None.
+    pub came_as: Option<Arc<Py<PyAny>>>,
+    /// Those rows.
+    pub rows: Option<Arc<[usize]>>,
+}
 
 #[pymethods]
 impl Intervals {
     /// Lower ends, shape (n,); see `Interval`.
     #[getter]
     fn lo<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
-        read_only(py, self.0.sets.iter().map(|set| set.ends().0).collect()).into_any()
+        read_only(py, self.core.sets.iter().map(|set| set.ends().0).collect()).into_any()
     }
 
     /// Upper ends, shape (n,); see `Interval`.
     #[getter]
     fn hi<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
-        read_only(py, self.0.sets.iter().map(|set| set.ends().1).collect()).into_any()
+        read_only(py, self.core.sets.iter().map(|set| set.ends().1).collect()).into_any()
     }
 
     /// Kinds, shape (n,); see `Interval`.
     #[getter]
     fn kind<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let code = |set: &IntervalSet| KINDS.iter().position(|name| *name == set.name()).unwrap_or_default() as u8;
-        words(py, &KINDS, self.0.sets.iter().map(code).collect())
+        words(py, &KINDS, self.core.sets.iter().map(code).collect())
     }
 
     /// Why each ends where it does, shape (n, 2); see `Interval`.
     #[getter]
     fn ends<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let code = |end: &End| ENDS.iter().position(|known| known == end).unwrap_or_default() as u8;
-        let flat = words(py, &ENDS.map(end_name), self.0.ends.iter().flatten().map(code).collect())?;
-        flat.call_method1("reshape", (self.0.ends.len(), 2))
+        let flat = words(py, &ENDS.map(end_name), self.core.ends.iter().flatten().map(code).collect())?;
+        flat.call_method1("reshape", (self.core.ends.len(), 2))
     }
 
     /// Coverage probability.
     #[getter]
     fn coverage(&self) -> f64 {
-        self.0.coverage.get()
+        self.core.coverage.get()
     }
 
     /// How they were made.
     #[getter]
     fn method(&self) -> &'static str {
-        method_name(self.0.method)
+        method_name(self.core.method)
+    }
+
+    /// A table of lo, hi, kind, lower_end and upper_end, of the kind that the numbers came in, or of `kind`.
+    #[pyo3(signature = (kind=None))]
+    fn to_frame<'py>(slf: &Bound<'py, Self>, kind: Option<&str>) -> PyResult<Bound<'py, PyAny>> {
+        slf.get().table(slf.as_any())?.call_method1("to_frame", (kind,))
+    }
+
+    /// The table as an Arrow stream.
+    #[pyo3(signature = (requested_schema=None))]
+    fn __arrow_c_stream__<'py>(
+        slf: &Bound<'py, Self>,
+        requested_schema: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        slf.get().table(slf.as_any())?.call_method1("__arrow_c_stream__", (requested_schema,))
+    }
+
+    /// Bounds, kinds and why they end there as plain lists.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "intervals", slf)
+    }
+
+    fn __eq__(&self, other: &Self) -> bool {
+        self.core == other.core
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, PackedAll)> {
+        let each: Vec<Interval> = (0..self.core.sets.len()).map(|i| self.at(i)).collect();
+        let rows = self.rows.as_deref().map(<[usize]>::to_vec);
+        let origin = self.came_as.as_ref().map(|origin| origin.clone_ref(py));
+        let function = py.import("groundstate._core")?.getattr("_intervals")?;
+        Ok((function, (each, self.coverage(), self.method(), origin, rows)))
     }
 
     fn __len__(&self) -> usize {
-        self.0.sets.len()
+        self.core.sets.len()
     }
 
     fn __getitem__(&self, at: isize) -> PyResult<Interval> {
-        let i = index(at, self.0.sets.len())?;
+        let i = index(at, self.core.sets.len())?;
         Ok(self.at(i))
     }
 
     fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        iterate(py, (0..self.0.sets.len()).map(|i| self.at(i)).collect())
+        iterate(py, (0..self.core.sets.len()).map(|i| self.at(i)).collect())
     }
 
     fn __repr__(&self) -> String {
-        format!("<Intervals of {}, coverage {}, {}>", self.0.sets.len(), self.coverage(), self.method())
+        format!("<Intervals of {}, coverage {}, {}>", self.core.sets.len(), self.coverage(), self.method())
     }
 }
 
 impl Intervals {
+    /// Intervals of numbers that came in no table.
+    pub fn bare(core: Core) -> Self {
+        Intervals { core, came_as: None, rows: None }
+    }
+
+    fn table<'py>(&self, whole: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let py = whole.py();
+        let origin = self.came_as.as_ref().map(|origin| origin.clone_ref(py));
+        let rows = self.rows.as_deref().map(<[usize]>::to_vec);
+        package::call(py, "_table", "intervals_table", (whole, origin, rows))
+    }
+
     /// The interval with this index, which must exist.
     pub fn at(&self, i: usize) -> Interval {
-        Interval { set: self.0.sets[i], ends: self.0.ends[i], coverage: self.0.coverage, method: self.0.method }
+        Interval {
+            set: self.core.sets[i],
+            ends: self.core.ends[i],
+            coverage: self.core.coverage,
+            method: self.core.method,
+        }
     }
 }
 
@@ -248,10 +326,30 @@ fn _coverage_factors<'py>(py: Python<'py>, coverage: f64, dof: Vec<f64>) -> PyRe
     Ok(read_only(py, dof.into_iter().map(factor).collect()).into_any())
 }
 
+/// The intervals that __reduce__ packed.
+#[pyfunction]
+fn _intervals(
+    py: Python<'_>,
+    each: Vec<PyRef<'_, Interval>>,
+    coverage: f64,
+    method: &str,
+    origin: Option<Py<PyAny>>,
+    rows: Option<Vec<usize>>,
+) -> PyResult<Intervals> {
+    let core = Core {
+        sets: each.iter().map(|one| one.set).collect(),
+        ends: each.iter().map(|one| one.ends).collect(),
+        coverage: Coverage::new(coverage).map_err(|error| raised(py, error))?,
+        method: self::method(method).map_err(|error| raised(py, error))?,
+    };
+    Ok(Intervals { core, came_as: origin.map(Arc::new), rows: rows.map(Arc::from) })
+}
+
 /// Adds the classes.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(_coverage_factors, module)?)?;
     module.add_class::<Interval>()?;
     module.add_class::<Intervals>()?;
-    module.add_function(wrap_pyfunction!(_interval, module)?)
+    module.add_function(wrap_pyfunction!(_interval, module)?)?;
+    module.add_function(wrap_pyfunction!(_intervals, module)?)
 }

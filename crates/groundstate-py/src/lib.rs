@@ -22,6 +22,7 @@ mod method;
 mod noise;
 mod nondetect;
 mod outcome;
+mod package;
 mod preparation;
 mod recall;
 mod response;

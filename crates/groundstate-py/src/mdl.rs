@@ -297,6 +297,10 @@ impl Mdl {
         MdlPart::from(&self.core.from_blanks)
     }
 
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::html(slf.py(), "mdl", slf)
+    }
+
     /// How MDL_b was found.
     #[getter]
     fn branch(&self) -> &'static str {

@@ -9,36 +9,41 @@ use groundstate::estimate::Estimate;
 use groundstate::outcome::{Outcome as Core, Reported, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
+use groundstate::run::Role;
 use groundstate::wire::{Layout, Verification as CoreVerification, verify};
-use numpy::{IntoPyArray, PyArray1};
+use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
 
 use crate::addition::Addition;
 use crate::archive::function;
-use crate::arrays::square;
+use crate::arrays::{read_only, square};
 use crate::budget::BudgetLine;
 use crate::calibration::Calibration;
 use crate::error::{OrRaise, raised, wrong_type};
 use crate::finding::findings;
 use crate::method::{Method, Methods};
-use crate::run::Run;
+use crate::package;
+use crate::run::{Kind, Recipe, Run};
 
 /// The outcome of reducing one run by one method. Frozen; it holds its input.
 ///
 /// Columns of figures are read-only float64 arrays in the unit of the row (column `unit`); NaN where a row has no
 /// such figure, and then `status` says why.
 #[pyclass(frozen, module = "groundstate")]
-pub struct Outcome(pub Arc<Core>);
+pub struct Outcome(pub Arc<Core>, pub Option<Kind>);
+
+/// Columns of results that are in the unit of their row.
+const IN_UNIT_OF_ROW: [&str; 6] = ["value", "standard_uncertainty", "expanded_uncertainty", "mdl", "lod", "loq"];
 
 /// A column of figures; NaN where there is none.
 fn figures<'py>(py: Python<'py>, values: impl Iterator<Item = f64>) -> Bound<'py, PyArray1<f64>> {
-    values.collect::<Vec<f64>>().into_pyarray(py)
+    read_only(py, values.collect())
 }
 
-/// A table of the package from named columns.
-fn table<'py>(py: Python<'py>, columns: &Bound<'py, PyDict>) -> PyResult<Bound<'py, PyAny>> {
-    py.import("groundstate._table")?.getattr("Table")?.call1((columns,))
+/// A column of whole numbers.
+fn counts<'py>(py: Python<'py>, values: impl Iterator<Item = u32>) -> Bound<'py, PyArray1<i64>> {
+    read_only(py, values.map(i64::from).collect())
 }
 
 #[pymethods]
@@ -86,7 +91,7 @@ impl Outcome {
         columns.set_item("unit", text(&|c| c.unit.map(|u| u.name().to_owned()))?)?;
         columns.set_item("affects", PyList::new(py, checks.iter().map(|c| c.affects.clone()))?)?;
         columns.set_item("citation", text(&|c| Some(c.citation.to_string()))?)?;
-        table(py, &columns)
+        package::table(py, &columns, &PyDict::new(py), self.1.map(Kind::name))
     }
 
     /// What was noticed, in order.
@@ -118,7 +123,7 @@ impl Outcome {
     /// The run as it was read.
     #[getter]
     fn run(&self) -> Run {
-        Run(Arc::new(self.0.run().clone()))
+        Run(Arc::new(self.0.run().clone()), self.1)
     }
 
     /// The method as it was used.
@@ -225,7 +230,7 @@ impl Outcome {
     #[staticmethod]
     fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
         let core = py.detach(|| Core::from_json(text)).or_raise(py)?;
-        Ok(Outcome(Arc::new(core)))
+        Ok(Outcome(Arc::new(core), None))
     }
 
     /// The results as a CSV table.
@@ -267,15 +272,49 @@ impl Outcome {
     ///     ArgumentError: no reason is given.
     fn amends(&self, py: Python<'_>, old: &Outcome, reason: &str) -> PyResult<Self> {
         let core = (*self.0).clone().amends(&old.0, reason).or_raise(py)?;
-        Ok(Outcome(Arc::new(core)))
+        Ok(Outcome(Arc::new(core), self.1))
     }
 
     fn __eq__(&self, other: &Self) -> bool {
         Arc::ptr_eq(&self.0, &other.0) || self.0.to_json(Layout::Compact) == other.0.to_json(Layout::Compact)
     }
 
-    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (String,))> {
-        Ok((function(py, "_outcome_from_json")?, (self.0.to_json(Layout::Compact),)))
+    /// The members of the JSON document as a dictionary.
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        py.import("json")?.getattr("loads")?.call1((self.0.to_json(Layout::Compact),))
+    }
+
+    /// Correlated numbers of the package uncertainties, one a row of `results`.
+    #[pyo3(signature = (sources=None))]
+    fn to_uncertainties<'py>(
+        slf: &Bound<'py, Self>,
+        sources: Option<Bound<'py, PyDict>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        package::call(slf.py(), "_correlated", "outcome", (slf, sources))
+    }
+
+    /// Signed contributions by source, one dictionary a row of `results`, in the unit of the row.
+    fn _contributions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyList>> {
+        let all = self.0.contributions();
+        let rows = PyList::empty(py);
+        for i in self.samples() {
+            let row = PyDict::new(py);
+            for (source, contribution) in all.row(i) {
+                if let Some(source) = all.source_at(source) {
+                    row.set_item(source.key.to_string(), contribution)?;
+                }
+            }
+            rows.append(row)?;
+        }
+        Ok(rows)
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "outcome", slf)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Recipe<'py>> {
+        Ok((function(py, "_outcome_from_json")?, (self.0.to_json(Layout::Compact), self.1.map(Kind::name))))
     }
 
     fn __repr__(&self) -> String {
@@ -325,33 +364,44 @@ impl Outcome {
         };
         let columns = PyDict::new(py);
         columns.set_item("label", text(&|row| row.label.to_string())?)?;
-        columns.set_item("position", PyList::new(py, all.iter().map(|row| row.position))?)?;
+        columns.set_item("position", counts(py, all.iter().map(|row| row.position)))?;
         columns.set_item("role", text(&|row| row.role.name().to_owned())?)?;
-        columns.set_item("segment", PyList::new(py, all.iter().map(|row| row.segment))?)?;
+        columns.set_item("segment", counts(py, all.iter().map(|row| row.segment)))?;
         columns.set_item("value", estimate(&|e| e.value))?;
         columns.set_item("standard_uncertainty", estimate(&|e| e.u))?;
         columns.set_item("degrees_of_freedom", estimate(&|e| e.dof.get()))?;
-        columns.set_item("expanded_uncertainty", bound.into_pyarray(py))?;
-        columns.set_item("coverage_factor", factor.into_pyarray(py))?;
+        columns.set_item("expanded_uncertainty", read_only(py, bound))?;
+        columns.set_item("coverage_factor", read_only(py, factor))?;
         columns.set_item("unit", text(&|row| row.unit.name().to_owned())?)?;
         columns.set_item("status", text(&|row| row.result.status.name().to_owned())?)?;
         columns.set_item("text", text(&|row| row.text.clone())?)?;
         columns.set_item("qualifiers", text(&marks)?)?;
-        columns.set_item("reported", PyList::new(py, all.iter().map(|row| row.reported.is_reported()))?)?;
-        columns.set_item("condemned", PyList::new(py, all.iter().map(|row| row.condemned))?)?;
+        columns.set_item("reported", read_only(py, all.iter().map(|row| row.reported.is_reported()).collect()))?;
+        columns.set_item("condemned", read_only(py, all.iter().map(|row| row.condemned).collect()))?;
         columns.set_item(
             "conformity",
             PyList::new(py, all.iter().map(|row| row.conformity.as_ref().map(|c| c.name())))?,
         )?;
         columns.set_item("solution_value", solution(&|e| e.value))?;
         columns.set_item("solution_standard_uncertainty", solution(&|e| e.u))?;
+        let solution_unit = outcome.method().calibration.unit.name();
+        columns.set_item("solution_unit", PyList::new(py, all.iter().map(|_| solution_unit))?)?;
         columns.set_item("multiplier", figures(py, all.iter().map(|row| row.preparation.multiplier())))?;
         columns.set_item("mean_signal", figures(py, all.iter().map(|row| row.measurement.mean)))?;
-        columns.set_item("readings", PyList::new(py, all.iter().map(|row| row.measurement.readings))?)?;
+        columns.set_item("readings", counts(py, all.iter().map(|row| row.measurement.readings)))?;
         columns.set_item("mdl", limit(&|limits| limits.mdl))?;
         columns.set_item("lod", limit(&|limits| limits.lod))?;
         columns.set_item("loq", limit(&|limits| limits.loq))?;
-        table(py, &columns)
+        let units = PyDict::new(py);
+        for name in ["solution_value", "solution_standard_uncertainty"] {
+            units.set_item(name, solution_unit)?;
+        }
+        if let Some(unit) = all.first().map(|row| row.unit).filter(|unit| all.iter().all(|row| row.unit == *unit)) {
+            for name in IN_UNIT_OF_ROW {
+                units.set_item(name, unit.name())?;
+            }
+        }
+        package::table(py, &columns, &units, self.1.map(Kind::name))
     }
 }
 
@@ -359,7 +409,7 @@ impl Outcome {
 #[pyfunction]
 fn _reduce(py: Python<'_>, run: &Run, method: &Method) -> PyResult<Outcome> {
     let outcome = py.detach(|| reduce(&run.0, &method.0)).or_raise(py)?;
-    Ok(Outcome(Arc::new(outcome)))
+    Ok(Outcome(Arc::new(outcome), run.1))
 }
 
 /// Reduces many runs; a list of outcomes and exceptions in the order of the runs. `progress(done, total)` may return
@@ -380,6 +430,7 @@ fn _reduce_many<'py>(
             Methods::ByRun(named.into_iter().map(|(run, method)| (run, method.get().clone())).collect())
         }
     };
+    let kinds: Vec<Option<Kind>> = runs.iter().map(|run| run.1).collect();
     let cores: Vec<groundstate::run::Run> = runs.iter().map(|run| (*run.0).clone()).collect();
     let threads = NonZeroUsize::new(threads).unwrap_or(NonZeroUsize::MIN);
     let mut failure: Option<PyErr> = None;
@@ -409,9 +460,9 @@ fn _reduce_many<'py>(
         return Err(error);
     }
     let list = PyList::empty(py);
-    for outcome in outcomes {
+    for (outcome, kind) in outcomes.into_iter().zip(kinds) {
         match outcome {
-            Ok(outcome) => list.append(Bound::new(py, Outcome(Arc::new(outcome)))?)?,
+            Ok(outcome) => list.append(Bound::new(py, Outcome(Arc::new(outcome), kind))?)?,
             Err(failed) => list.append(raised(py, failed.error).into_value(py))?,
         }
     }
@@ -420,8 +471,9 @@ fn _reduce_many<'py>(
 
 /// An outcome from JSON; what a pickle calls.
 #[pyfunction]
-fn _outcome_from_json(py: Python<'_>, text: &str) -> PyResult<Outcome> {
-    Outcome::from_json(py, text)
+#[pyo3(signature = (text, kind=None))]
+fn _outcome_from_json(py: Python<'_>, text: &str, kind: Option<&str>) -> PyResult<Outcome> {
+    Ok(Outcome(Outcome::from_json(py, text)?.0, Kind::named(kind)))
 }
 
 /// A series of standard additions of an outcome; what a pickle calls.

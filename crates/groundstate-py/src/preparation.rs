@@ -226,9 +226,10 @@ impl Preparation {
         let prepared = py.detach(|| this.core.apply_to(&core, of, to)).or_raise(py)?;
         let mut noticed = given.noticed();
         noticed.extend(this.core.findings(&Subject::Run));
+        let origin = given.origin_of_rows(py)?;
         let whole = given.into_python(py)?;
         let recipe = (archive::function(py, "_prepared")?, (slf, whole, unit, portions)).into_pyobject(py)?;
-        let results = Estimates::new(Origin::Rows(Arc::new(prepared), noticed, recipe.unbind()));
+        let results = Estimates::new(Origin::Rows(Arc::new(prepared), noticed, recipe.unbind())).came_as(origin);
         if single { Estimate::first(&results).into_python(py) } else { results.into_python(py) }
     }
 

@@ -3,18 +3,44 @@
 use std::sync::Arc;
 
 use groundstate::run::{Cells, RawTable, ReadOptions, Run as Core, Runs, Texts};
+use groundstate::wire::Layout;
 use numpy::PyReadonlyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyBytes, PyList, PyTuple};
 
+use crate::archive::function;
 use crate::error::{OrRaise, raised, wrong_type};
 use crate::finding::findings;
 use crate::method::Method;
 
 /// One run as it was read: positions in order, with their readings. Frozen; equal by content.
 #[pyclass(frozen, eq, module = "groundstate")]
-#[derive(Clone, PartialEq)]
-pub struct Run(pub Arc<Core>);
+#[derive(Clone)]
+pub struct Run(pub Arc<Core>, pub Option<Kind>);
+
+/// What kind of table something came in, for the way back; nothing that it says depends on it.
+#[derive(Clone, Copy)]
+pub struct Kind(&'static str);
+
+impl Kind {
+    const ALL: [&'static str; 3] = ["pandas", "polars", "arrow"];
+
+    /// The kind called so.
+    pub fn named(name: Option<&str>) -> Option<Self> {
+        Self::ALL.into_iter().find(|known| Some(*known) == name).map(Kind)
+    }
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        self.0
+    }
+}
+
+impl PartialEq for Run {
+    fn eq(&self, other: &Self) -> bool {
+        self.0 == other.0
+    }
+}
 
 #[pymethods]
 impl Run {
@@ -40,6 +66,27 @@ impl Run {
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.0.findings.clone())
+    }
+
+    /// The run as a JSON document.
+    #[pyo3(signature = (*, compact=false))]
+    fn to_json(&self, compact: bool) -> String {
+        self.0.to_json(if compact { Layout::Compact } else { Layout::Pretty })
+    }
+
+    /// The run in a JSON document.
+    #[staticmethod]
+    fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
+        Core::from_json(text).map(|core| Run(Arc::new(core), None)).or_raise(py)
+    }
+
+    /// The members of the JSON document as a dictionary.
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        py.import("json")?.getattr("loads")?.call1((self.to_json(true),))
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Recipe<'py>> {
+        Ok((function(py, "_run_from_json")?, (self.to_json(true), self.1.map(Kind::name))))
     }
 
     /// The run as a CSV table, rows in order.
@@ -81,6 +128,25 @@ pub fn table(columns: &Bound<'_, PyAny>) -> PyResult<RawTable> {
     Ok(table)
 }
 
+/// A function and what it makes an object again from: JSON, and what kind of table it came in.
+pub type Recipe<'py> = (Bound<'py, PyAny>, (String, Option<&'static str>));
+
+/// A run from JSON; what a pickle calls.
+#[pyfunction]
+fn _run_from_json(py: Python<'_>, text: &str, kind: Option<&str>) -> PyResult<Run> {
+    Ok(Run(Run::from_json(py, text)?.0, Kind::named(kind)))
+}
+
+/// Their name of a column with ours, or None to leave the column out.
+type Renaming = Option<Vec<(String, Option<String>)>>;
+
+fn renamed(py: Python<'_>, table: RawTable, names: &Renaming) -> PyResult<RawTable> {
+    let Some(names) = names else { return Ok(table) };
+    let pairs: Vec<(&str, Option<&str>)> =
+        names.iter().map(|(theirs, ours)| (theirs.as_str(), ours.as_deref())).collect();
+    table.renamed(&pairs).or_raise(py)
+}
+
 /// How a table is read under `method`, or by default.
 pub fn options(method: Option<&Method>) -> ReadOptions {
     method.map_or_else(ReadOptions::default, |method| ReadOptions::from(&*method.0))
@@ -88,26 +154,35 @@ pub fn options(method: Option<&Method>) -> ReadOptions {
 
 /// Every run of a table; all problems of the table at once.
 #[pyfunction]
-#[pyo3(signature = (columns, method=None))]
-fn _read_runs(py: Python<'_>, columns: &Bound<'_, PyAny>, method: Option<&Method>) -> PyResult<Vec<Run>> {
-    let (table, options) = (table(columns)?, options(method));
+#[pyo3(signature = (columns, method=None, names=None, kind=None))]
+fn _read_runs(
+    py: Python<'_>,
+    columns: &Bound<'_, PyAny>,
+    method: Option<&Method>,
+    names: Renaming,
+    kind: Option<&str>,
+) -> PyResult<Vec<Run>> {
+    let (table, options) = (renamed(py, table(columns)?, &names)?, options(method));
     let runs = py.detach(|| Runs::from_table(&table, &options)).or_raise(py)?;
-    Ok(runs.into_vec().into_iter().map(|run| Run(Arc::new(run))).collect())
+    Ok(runs.into_vec().into_iter().map(|run| Run(Arc::new(run), Kind::named(kind))).collect())
 }
 
 /// Each run of a table, or the exception that says what is wrong with it: `(name, run or exception)`.
 #[pyfunction]
-#[pyo3(signature = (columns, method=None))]
+#[pyo3(signature = (columns, method=None, names=None, kind=None))]
 fn _read_each(
     py: Python<'_>,
     columns: &Bound<'_, PyAny>,
     method: Option<&Method>,
+    names: Renaming,
+    kind: Option<&str>,
 ) -> PyResult<Vec<(String, Py<PyAny>)>> {
-    let (table, options) = (table(columns)?, options(method));
+    let (table, options) = (renamed(py, table(columns)?, &names)?, options(method));
+    let kind = Kind::named(kind);
     let each = py.detach(|| Runs::each_from_table(&table, &options)).or_raise(py)?;
     each.into_iter()
         .map(|run| match run {
-            Ok(run) => Ok((run.name.to_string(), Bound::new(py, Run(Arc::new(run)))?.into_any().unbind())),
+            Ok(run) => Ok((run.name.to_string(), Bound::new(py, Run(Arc::new(run), kind))?.into_any().unbind())),
             Err(failed) => Ok((failed.run.to_string(), raised(py, failed.error).into_value(py).into_any())),
         })
         .collect()
@@ -116,6 +191,7 @@ fn _read_each(
 /// Adds the class and its helpers.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Run>()?;
+    module.add_function(wrap_pyfunction!(_run_from_json, module)?)?;
     module.add_function(wrap_pyfunction!(_read_runs, module)?)?;
     module.add_function(wrap_pyfunction!(_read_each, module)?)
 }

@@ -4,18 +4,19 @@ use std::num::NonZeroUsize;
 
 use groundstate::estimate::Coverage;
 use groundstate::simulate::{Scatter, SimulateOptions, Simulated, Simulation as Core, Summary, of_outcome};
-use numpy::IntoPyArray;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
-use crate::arrays::square;
+use crate::arrays::{read_only, square};
 use crate::error::{OrRaise, raised};
 use crate::outcome::Outcome;
+use crate::package;
+use crate::run::Kind;
 
 /// Distributions of results by Monte Carlo (JCGM 101). The same seed gives the same figures on any number of
 /// threads.
 #[pyclass(frozen, module = "groundstate")]
-pub struct Simulation(Core);
+pub struct Simulation(Core, Option<Kind>);
 
 #[pymethods]
 impl Simulation {
@@ -27,7 +28,7 @@ impl Simulation {
         let rows = &self.0.results;
         let text = |of: &dyn Fn(&Simulated) -> Option<String>| PyList::new(py, rows.iter().map(of));
         let number = |of: &dyn Fn(&Simulated) -> Option<f64>| {
-            rows.iter().map(|row| of(row).unwrap_or(f64::NAN)).collect::<Vec<f64>>().into_pyarray(py)
+            read_only(py, rows.iter().map(|row| of(row).unwrap_or(f64::NAN)).collect())
         };
         let drawn = |of: &dyn Fn(&Summary) -> Option<f64>| number(&|row| row.distribution.as_ref().and_then(of));
         let columns = PyDict::new(py);
@@ -45,7 +46,7 @@ impl Simulation {
         let validated = rows.iter().map(|row| row.comparison.as_ref().map(|comparison| comparison.validated));
         columns.set_item("first_order_validated", PyList::new(py, validated)?)?;
         columns.set_item("trials_without_value", PyList::new(py, rows.iter().map(|row| row.without_value))?)?;
-        py.import("groundstate._table")?.getattr("Table")?.call1((columns,))
+        package::table(py, &columns, &PyDict::new(py), self.1.map(Kind::name))
     }
 
     /// Number of trials.
@@ -71,6 +72,10 @@ impl Simulation {
         let size = self.0.results.len();
         let element = |k: usize| self.0.covariance(k / size, k % size).unwrap_or(f64::NAN);
         square(py, size, (0..size * size).map(element).collect())
+    }
+
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "simulation", slf)
     }
 
     fn __repr__(&self) -> String {
@@ -101,7 +106,8 @@ fn _simulate(
     if let Some(trials) = trials {
         options = options.fixed(trials);
     }
-    py.detach(|| of_outcome(&outcome.0, &options)).map(Simulation).or_raise(py)
+    let core = py.detach(|| of_outcome(&outcome.0, &options)).or_raise(py)?;
+    Ok(Simulation(core, outcome.1))
 }
 
 /// Adds the class and its function.

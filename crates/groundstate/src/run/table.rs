@@ -1,6 +1,6 @@
 //! A table as it comes in: named columns of text, numbers or dictionary codes.
 
-use crate::error::{Error, Kind, Place, Problem};
+use crate::error::{Error, Kind, Place, Problem, nearest};
 
 /// Text cells in one piece of memory. An empty cell is a missing one.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -122,6 +122,37 @@ impl RawTable {
         }
         self.columns.push((name.into(), cells));
         Ok(())
+    }
+
+    /// The same table with columns called otherwise: pairs of the name here and the new one, `None` to leave the
+    /// column out.
+    ///
+    /// # Errors
+    /// [`Kind::Table`] for a name that no column has, all of them at once, or two columns of one new name.
+    pub fn renamed(self, names: &[(&str, Option<&str>)]) -> Result<Self, Error> {
+        let theirs: Vec<String> = names.iter().map(|(theirs, _)| theirs.trim().to_lowercase()).collect();
+        let missing = theirs.iter().filter(|name| self.column(name).is_none());
+        let problems: Vec<Problem> = missing
+            .map(|name| {
+                let problem = Problem::new(Place::named(name.clone()), "the table has no such column to rename");
+                let all: Vec<&str> = self.columns().map(|(name, _)| name).collect();
+                let near = nearest(name, all.iter().copied());
+                problem.help(match near {
+                    Some(near) => format!("did you mean {near:?}?"),
+                    None => format!("it has {}", all.join(", ")),
+                })
+            })
+            .collect();
+        Error::unless_empty(Kind::Table, problems, ())?;
+        let mut table = RawTable::new();
+        for (name, cells) in self.columns {
+            let named = theirs.iter().zip(names).find(|(theirs, _)| ***theirs == *name);
+            match named.map_or(Some(&*name), |(_, (_, ours))| *ours) {
+                Some(ours) => table.push(ours, cells)?,
+                None => continue,
+            }
+        }
+        Ok(table)
     }
 
     /// Number of rows.

@@ -18,10 +18,11 @@ use serde_json::Value;
 
 use crate::document::nothing_unknown;
 use crate::error::{Error, Kind, Place, Problem};
+use crate::finding::Finding;
 use crate::method::Method;
 use crate::outcome::Outcome;
 use crate::run::Run;
-use v1::OutcomeForm;
+use v1::{FindingForm, OutcomeForm};
 
 /// How a document is laid out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
@@ -77,6 +78,22 @@ impl Run {
     /// As [`Outcome::from_json`].
     pub fn from_json(text: &str) -> Result<Run, Error> {
         Run::from_document(&body_of(text, Document::Run)?)
+    }
+}
+
+impl Finding {
+    /// The finding as it stands in an outcome, without a schema of its own.
+    pub fn to_json(&self, layout: Layout) -> String {
+        layout.write(&FindingForm::of(self))
+    }
+
+    /// The finding that [`Finding::to_json`] wrote.
+    ///
+    /// # Errors
+    /// [`Kind::Wire`]: text that is not JSON, or no finding.
+    pub fn from_json(text: &str) -> Result<Finding, Error> {
+        let form: FindingForm = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+        form.finding("finding")
     }
 }
 
