@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from groundstate._core import TableError
-from groundstate._table import _extra
+from groundstate._frames import extra
 
 
 def whole_runs(batches: Iterable[Any], *, by: str = "run", at_least: int = 100_000) -> Iterator[Any]:
@@ -20,7 +20,7 @@ def whole_runs(batches: Iterable[Any], *, by: str = "run", at_least: int = 100_0
     Holds one table and the batch at hand; of runs named by words, the names as well. Raises TableError where a run
     comes back after another one began: its readings would have been reduced in two halves.
     """
-    arrow = _extra("pyarrow")
+    arrow = extra("pyarrow")
     held: list[Any] = []
     rows = 0
     order = _Order(by)

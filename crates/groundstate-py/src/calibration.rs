@@ -592,8 +592,15 @@ pub fn beside(value: f64, u: f64) -> String {
         .unwrap_or_else(|_| value.to_string())
 }
 
+/// A value with its uncertainty as text, for the package.
+#[pyfunction]
+fn _beside(value: f64, u: f64) -> String {
+    beside(value, u)
+}
+
 /// Adds the classes.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(_beside, module)?)?;
     module.add_class::<FTest>()?;
     module.add_class::<Calibration>()
 }

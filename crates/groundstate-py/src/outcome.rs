@@ -9,7 +9,6 @@ use groundstate::estimate::Estimate;
 use groundstate::outcome::{Outcome as Core, Reported, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
-use groundstate::run::Role;
 use groundstate::wire::{Layout, Verification as CoreVerification, verify};
 use numpy::PyArray1;
 use pyo3::prelude::*;
