@@ -1057,6 +1057,8 @@ class Replicates:
     @property
     def dof(self) -> float:
         """Degrees of freedom of the standard deviation."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures."""
     def __getnewargs__(self) -> tuple[int, float, float | None]: ...
     def __eq__(self, other: object, /) -> bool: ...
 
@@ -1064,10 +1066,34 @@ class Replicates:
 class OutlierTest:
     """What an outlier test says of the value that stands out most. Nothing is ever dropped by it."""
 
-    def __new__(cls, index: int, value: float, statistic: float, critical: float, significant: bool) -> Self: ...
+    def __new__(
+        cls,
+        test: str,
+        n: int,
+        side: str,
+        alpha: float,
+        index: int,
+        value: float,
+        statistic: float,
+        critical: float,
+        p: float,
+        significant: bool,
+    ) -> Self: ...
+    @property
+    def test(self) -> Literal["grubbs", "dixon", "generalized_esd"]:
+        """Which test."""
+    @property
+    def n(self) -> int:
+        """How many values were looked at."""
+    @property
+    def side(self) -> Literal["both", "low", "high"]:
+        """Which end was looked at."""
+    @property
+    def alpha(self) -> float:
+        """Level of significance."""
     @property
     def index(self) -> int:
-        """Place of the value, counted from 0; the first of equals."""
+        """Place of the value, counted from 0."""
     @property
     def value(self) -> float:
         """The value."""
@@ -1076,11 +1102,112 @@ class OutlierTest:
         """The test's statistic; 0 where all values are equal."""
     @property
     def critical(self) -> float:
-        """What the statistic must exceed; computed, not from a table."""
+        """What the statistic must exceed."""
+    @property
+    def p(self) -> float:
+        """Probability of such a statistic or a larger one among normal values, by the bound of the critical value."""
     @property
     def significant(self) -> bool:
-        """Whether it does."""
-    def __getnewargs__(self) -> tuple[int, float, float, float, bool]: ...
+        """Whether the statistic exceeds the critical value."""
+    @property
+    def citation(self) -> str:
+        """Where the test stands."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __getnewargs__(self) -> tuple[str, int, str, float, int, float, float, float, float, bool]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class ExtremeDeviates:
+    """What the test for several outliers says. Made by `generalized_esd`. Nothing is ever dropped by it."""
+
+    def __new__(cls, steps: Sequence[OutlierTest], outliers: Sequence[int]) -> Self: ...
+    @property
+    def steps(self) -> list[OutlierTest]:
+        """One step for each outlier looked for: the value farthest from the mean of what the earlier steps left."""
+    @property
+    def outliers(self) -> list[int]:
+        """Places of the outliers, the most extreme first: all steps up to the last significant one."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __getnewargs__(self) -> tuple[list[OutlierTest], list[int]]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class Robust:
+    """A robust mean and standard deviation. Made by `robust`."""
+
+    def __new__(cls, method: str, mean: float, sd: float, winsorised: int, steps: int) -> Self: ...
+    @property
+    def method(self) -> Literal["algorithm_a", "huber"]:
+        """Which method."""
+    @property
+    def mean(self) -> float:
+        """The robust mean, in the unit of the values."""
+    @property
+    def sd(self) -> float:
+        """The robust standard deviation, in the unit of the values."""
+    @property
+    def winsorised(self) -> int:
+        """How many values were pulled in to the limits at the last step."""
+    @property
+    def steps(self) -> int:
+        """How many steps were taken."""
+    @property
+    def citation(self) -> str:
+        """Where the method stands."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __getnewargs__(self) -> tuple[str, float, float, int, int]: ...
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class VarianceTest:
+    """What a test of equal variances says. Made by `variance_homogeneity`."""
+
+    def __new__(
+        cls,
+        test: str,
+        statistic: float,
+        critical: float,
+        p: float,
+        dof: tuple[float, float | None],
+        index: int | None,
+        significant: bool,
+        alpha: float,
+    ) -> Self: ...
+    @property
+    def test(self) -> Literal["f_ratio", "cochran", "bartlett", "levene"]:
+        """Which test."""
+    @property
+    def statistic(self) -> float:
+        """The test's statistic; infinite where a variance of zero is divided by."""
+    @property
+    def critical(self) -> float:
+        """What the statistic must exceed."""
+    @property
+    def p(self) -> float:
+        """Probability of such a statistic or a larger one when the variances are equal."""
+    @property
+    def dof(self) -> tuple[float, float | None]:
+        """Degrees of freedom of the reference distribution: two of F, one of chi-squared."""
+    @property
+    def index(self) -> int | None:
+        """The set with the largest variance, counted from 0, where the test points at one."""
+    @property
+    def significant(self) -> bool:
+        """Whether the statistic exceeds the critical value."""
+    @property
+    def alpha(self) -> float:
+        """Level of significance."""
+    @property
+    def citation(self) -> str:
+        """Where the test stands."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __getnewargs__(
+        self,
+    ) -> tuple[str, float, float, float, tuple[float, float | None], int | None, bool, float]: ...
     def __eq__(self, other: object, /) -> bool: ...
 
 def replicates(values: _Numbers) -> Replicates:
@@ -1106,7 +1233,7 @@ def grubbs(
 ) -> OutlierTest:
     """Grubbs' test for one outlier: the largest distance from the mean in standard deviations.
 
-    At most once: repeated on what remains it no longer keeps its level.
+    At most once: repeated on what remains it no longer keeps its level. `generalized_esd` looks for several.
 
     Args:
         values: at least 3 values in one unit, shape (n,).
@@ -1146,7 +1273,105 @@ def dixon(
     Example:
         >>> import groundstate as gs
         >>> gs.dixon([3.08, 3.09, 3.11, 3.12, 3.02, 2.51])
-        <OutlierTest value 2.51 at 5: 0.8361 against 0.6275, significant>
+        <OutlierTest dixon, value 2.51 at 5: 0.8361 against 0.6275, significant>
+    """
+
+def generalized_esd(values: _Numbers, most: int, alpha: float = 0.05) -> ExtremeDeviates:
+    """Rosner's generalized extreme Studentized deviate test for several outliers, at either end.
+
+    The level is accurate from 25 values on and fair from 15. Each step has n and p of what the earlier steps left.
+
+    Args:
+        values: values in one unit, shape (n,).
+        most: how many outliers are looked for, from 1 to n - 2.
+        alpha: level of significance.
+
+    Raises:
+        ArgumentError: fewer than 3 values, one that is missing, too many outliers, or a level that is none.
+
+    Source:
+        NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.3; B. Rosner, Technometrics 25 (1983) 165.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.generalized_esd([3.08, 3.09, 3.11, 3.12, 3.02, 3.10, 3.07, 2.51], most=2).outliers
+        [7]
+    """
+
+def robust(
+    values: _Numbers, method: Literal["algorithm_a", "huber"] = "algorithm_a", *, k: float | None = None
+) -> Robust:
+    """A mean and standard deviation that a few wild values hardly move.
+
+    Args:
+        values: at least 3 values in one unit, shape (n,).
+        method: algorithm_a: mean and standard deviation by Algorithm A of ISO 13528. huber: Huber's mean with the scale
+            held at the median absolute deviation.
+        k: of huber: how many scales from the mean a value is pulled in; 1.5 when not given.
+
+    Raises:
+        ArgumentError: too few values, one that is missing, an unknown method, or k for Algorithm A.
+
+    Source:
+        ISO 13528:2022, annex C (from memory); Analytical Methods Committee, Analyst 114 (1989) 1693.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.robust([3.08, 3.09, 3.11, 3.12, 3.02, 3.10, 3.07, 2.51]).winsorised
+        1
+    """
+
+def mad(values: _Numbers, *, scale: Literal["normal", "none"] = "normal") -> float:
+    """Median absolute deviation from the median, in the unit of the values.
+
+    Args:
+        values: values in one unit, shape (n,).
+        scale: normal: times 1.4826, so that it estimates the standard deviation of normal values. none: as it is.
+
+    Raises:
+        ArgumentError: no values, one that is missing, or an unknown scale.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.mad([1.0, 2.0, 3.0, 4.0, 9.0], scale="none")
+        1.0
+    """
+
+def median(values: _Numbers) -> float:
+    """The middle value, or the mean of the two in the middle.
+
+    Args:
+        values: values in one unit, shape (n,).
+
+    Raises:
+        ArgumentError: no values, or one that is missing.
+    """
+
+def variance_homogeneity(
+    sets: Sequence[_Numbers] | _SupportsArray,
+    test: Literal["f_ratio", "cochran", "bartlett", "levene"],
+    alpha: float = 0.05,
+) -> VarianceTest:
+    """Whether sets of readings have one variance.
+
+    Args:
+        sets: one array of readings each.
+        test: f_ratio: two sets, the larger variance over the smaller against the upper alpha point of F (ISO 8466-1:
+            lowest and highest standard, alpha 0.01). cochran: one variance that is too large, sets of one size.
+            bartlett: normal readings. levene: about the medians, three readings or more a set.
+        alpha: level of significance.
+
+    Raises:
+        ArgumentError: too few sets or readings, one that is missing, sizes that the test does not take.
+
+    Source:
+        ISO 8466-1:1990 and ISO 5725-2:2019 (from memory); NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.7 and
+        1.3.5.10.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.variance_homogeneity([[1.0, 1.1, 0.9, 1.0], [2.0, 2.9, 1.1, 2.2]], "f_ratio", 0.01).significant
+        True
     """
 
 # ---- limits
@@ -1162,6 +1387,8 @@ class NonDetect:
 ND: NonDetect
 
 _Result: TypeAlias = float | str | NonDetect | MdlResult | None
+#: Results one by one, or a table with a row for each.
+_Results: TypeAlias = Sequence[_Result] | Sequence[Mapping[str, Any]] | Mapping[str, Any] | _SupportsArray
 
 @final
 class MdlResult:
@@ -1170,11 +1397,11 @@ class MdlResult:
     Args:
         value: a number, ND or its text, or None where it is missing.
         batch: preparation batch.
-        prepared, analysed: dates, YYYY-MM-DD or a date.
+        prepared_on, analysed_on: dates, YYYY-MM-DD or a date.
         instrument: instrument it was measured on.
         spike_level: concentration spiked, in the unit of the results.
         label: the laboratory's name of the preparation.
-        excluded: (reason, by whom) of a documented gross failure.
+        excluded: (reason, by whom) or (reason, by whom, date) of a documented gross failure.
 
     Raises:
         ArgumentError: a date or text that cannot be understood.
@@ -1185,12 +1412,12 @@ class MdlResult:
         value: float | str | NonDetect | None,
         *,
         batch: str | None = None,
-        prepared: object = None,
-        analysed: object = None,
+        prepared_on: object = None,
+        analysed_on: object = None,
         instrument: str | None = None,
         spike_level: float | None = None,
         label: str | None = None,
-        excluded: tuple[str, str] | None = None,
+        excluded: tuple[str, str] | tuple[str, str, object] | None = None,
     ) -> Self: ...
     @property
     def value(self) -> float | NonDetect | None:
@@ -1199,10 +1426,10 @@ class MdlResult:
     def batch(self) -> str | None:
         """Preparation batch."""
     @property
-    def prepared(self) -> str | None:
+    def prepared_on(self) -> str | None:
         """Date of preparation."""
     @property
-    def analysed(self) -> str | None:
+    def analysed_on(self) -> str | None:
         """Date of analysis."""
     @property
     def instrument(self) -> str | None:
@@ -1214,8 +1441,10 @@ class MdlResult:
     def label(self) -> str | None:
         """The laboratory's name of the preparation."""
     @property
-    def excluded(self) -> tuple[str, str] | None:
-        """Why it was left out as a gross failure, and who did so."""
+    def excluded(self) -> tuple[str, str, str | None] | None:
+        """Why it was left out as a gross failure, who did so, and when where that is known."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words; a non-detect is "ND"."""
     def __getnewargs_ex__(self) -> tuple[tuple[Any], dict[str, Any]]: ...
     def __eq__(self, other: object, /) -> bool: ...
 
@@ -1250,6 +1479,8 @@ class MdlPart:
     @property
     def outcome(self) -> str:
         """What came of the spikes, or how the blanks were used."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __eq__(self, other: object, /) -> bool: ...
 
 @final
@@ -1271,6 +1502,8 @@ class Requirement:
     @property
     def citation(self) -> str:
         """Where it stands."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __eq__(self, other: object, /) -> bool: ...
 
 @final
@@ -1310,17 +1543,64 @@ class Mdl:
     @property
     def findings(self) -> Findings:
         """What was noticed, in order."""
+    def record(
+        self,
+        *,
+        method: str = "",
+        title: str = "",
+        analyte: str = "",
+        unit: str = "",
+        matrix: str = "",
+        determined_on: object = None,
+        determined_by: str | None = None,
+        remarks: str | None = None,
+    ) -> MdlRecord:
+        """The record that has to be kept of the limit (section III): what the laboratory says of it, the mean levels
+        spiked and recovered, the data, the computation, and the ground of every exclusion."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+@final
+class MdlRecord:
+    """The record of a method detection limit. Made by `Mdl.record`."""
+
+    @staticmethod
+    def from_json(text: str) -> MdlRecord:
+        """The record in a JSON document. Its limit is computed again: a document whose figures do not follow from its
+        results and choices is refused."""
+    def to_json(self, *, compact: bool = False) -> str:
+        """The record as a JSON document (groundstate.mdl_record/1) from which anybody can compute the limit again."""
+    def to_dict(self) -> dict[str, Any]:
+        """The members of the JSON document."""
+    @property
+    def text(self) -> str:
+        """The record as plain text, in full precision; also `str(record)`."""
+    @property
+    def value(self) -> float | None:
+        """The limit."""
+    @property
+    def mean_spiked(self) -> float | None:
+        """Mean level spiked; None where no spike has one."""
+    @property
+    def mean_recovered(self) -> float | None:
+        """Mean level found, of the spikes that gave a number."""
+    @property
+    def results(self) -> list[MdlResult]:
+        """Every result, those left out among them."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
 
 def mdl(
-    spikes: Sequence[_Result] | _SupportsArray,
-    blanks: Sequence[_Result] | _SupportsArray,
+    spikes: _Results,
+    blanks: _Results,
     *,
     t: Literal["exact", "printed_table"] = "exact",
     rank_tie: Literal["half_up", "half_even"] = "half_up",
     many_blanks: Literal["at_least_100", "more_than_100"] = "at_least_100",
     numeric_blanks: Literal["mean_plus_ts", "percentile"] = "mean_plus_ts",
+    percentile: Literal["rank", "interpolated"] = "rank",
     initial_estimate: float | None = None,
     as_of: object = None,
 ) -> Mdl:
@@ -1329,15 +1609,23 @@ def mdl(
     The limit is in sample units at the nominal mass, volume and dilution.
 
     Args:
-        spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
-            non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated"
-            and the figure is called computed from values.
-        t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+        spikes, blanks: results in one unit: plain values, `MdlResult`, or a table with a row each, as a mapping of
+            columns, a list of mappings or a data frame. Columns: value (a number, ND or empty), nondetect (true or
+            false), batch, prepared_on, analysed_on, instrument, spike_level, label, and of documented gross failures
+            excluded (the reason), excluded_by, excluded_on. ND (or the text "ND") is a non-detect; None and NaN are
+            missing, removed and counted. Of plain values the design is "not evaluated" and the figure is called
+            computed from values.
+        t: Student's t computed, or the three decimals of the printed table.
+        rank_tie, many_blanks, percentile: of 100 blanks or more, where the rule takes the 99th percentile: which way a
+            halfway rank goes; whether "more than 100" or "n >= 100" holds; the blank at rank 0.99 n, or the
+            interpolated percentile of spreadsheets. What was used is among the findings.
+        numeric_blanks: what to use for 100 blanks or more that are all numeric.
         initial_estimate: for the advice on the spiking level.
         as_of: day the limit is computed for, YYYY-MM-DD or a date.
 
     Raises:
         ArgumentError: results, dates or words that cannot be understood.
+        TableError: cells of a table that cannot be understood, every one of them.
 
     Source:
         40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
@@ -1349,11 +1637,13 @@ def mdl(
         <Mdl 1.4836e-3 from the spikes, computed from values>
     """
 
-def minimum_level(mdl: _Scalar | Mdl) -> float:
-    """The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten.
+def minimum_level(mdl: _Scalar | Mdl | None = None, *, s: float | None = None) -> float:
+    """The minimum level of quantitation, to the nearest 1, 2 or 5 times a power of ten.
 
     Args:
-        mdl: the method detection limit, a figure or an Mdl that has one.
+        mdl: a method detection limit of seven spikes, a figure or an Mdl that has one; its level is 3.18 times it.
+        s: in its place the standard deviation of any number of spikes; the level is ten times it, which 3.18 stands for
+            with seven.
 
     Returns:
         The level, in the unit of the limit.
@@ -1361,10 +1651,435 @@ def minimum_level(mdl: _Scalar | Mdl) -> float:
     Raises:
         ArgumentError: a limit that is not positive, or an Mdl without a value.
 
+    Source:
+        EPA Method 1631, Revision E, 17.12; EPA Method 1638 (1996), table 1.
+
     Example:
         >>> import groundstate as gs
         >>> gs.minimum_level(0.0021)
         0.005
+    """
+
+@final
+class MdlEstimate:
+    """An estimate of a limit before its determination. Made by `mdl_estimate`."""
+
+    @property
+    def value(self) -> float:
+        """The estimate, in the unit of the results; no limit, nothing is reported by it."""
+    @property
+    def basis(self) -> Literal["method_blanks", "spiked_blanks"]:
+        """How it was made."""
+    @property
+    def spike_levels(self) -> tuple[float, float]:
+        """Lowest and highest spiking level advised: 2 and 10 times the estimate."""
+    @property
+    def citation(self) -> str:
+        """Where it stands."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl_estimate(
+    results: _Numbers, *, basis: Literal["method_blanks", "spiked_blanks"] = "method_blanks"
+) -> MdlEstimate:
+    """An initial estimate of a method detection limit, for choosing the spiking level.
+
+    A signal-to-noise ratio of 3 to 5 at the instrument, or a former limit, serves as well.
+
+    Args:
+        results: results in one unit, shape (n,).
+        basis: method_blanks: mean plus three standard deviations of blanks. spiked_blanks: three standard deviations of
+            replicate measurements of spiked blanks.
+
+    Raises:
+        ArgumentError: fewer than two results, one that is missing, or an estimate that is not above 0.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, II(1).
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.mdl_estimate([0.0010, -0.0010, 0.0000])
+        <MdlEstimate 3.0000e-3, spike 6.0000e-3 to 3.0000e-2>
+    """
+
+@final
+class MdlQuarter:
+    """One instrument in one quarter of an ongoing plan."""
+
+    @property
+    def quarter(self) -> str:
+        """The quarter, such as 2025-Q1."""
+    @property
+    def instrument(self) -> str:
+        """The instrument."""
+    @property
+    def spikes(self) -> int:
+        """Spikes measured in it."""
+    @property
+    def batches(self) -> int:
+        """Batches that these were prepared in, as far as given."""
+    @property
+    def missing(self) -> int:
+        """Spikes still missing, each in a batch of its own."""
+    @property
+    def until(self) -> str:
+        """Last day to run them."""
+    @property
+    def state(self) -> Literal["complete", "due", "missed", "not_evaluated", "idle"]:
+        """How it stands; "not_evaluated" where batches are not given."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+@final
+class MdlPlan:
+    """The spikes of each quarter on each instrument, and what is missing. Made by `mdl_ongoing_plan`."""
+
+    @property
+    def quarters(self) -> list[MdlQuarter]:
+        """Every instrument in every quarter."""
+    @property
+    def due(self) -> list[MdlQuarter]:
+        """Those in which spikes have to be run now."""
+    @property
+    def findings(self) -> Findings:
+        """Quarters missed or not evaluated, and results that could not be placed."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl_ongoing_plan(
+    spikes: _Results,
+    *,
+    instruments: Sequence[str],
+    first: str,
+    as_of: object,
+    level: float | None = None,
+    idle: Sequence[tuple[str, str]] = (),
+) -> MdlPlan:
+    """Which spikes were run in each calendar quarter on each instrument that shares a limit, and which are missing.
+
+    Each instrument needs two spikes in separate batches in every quarter in which samples are run on it.
+
+    Args:
+        spikes: results as for `mdl`.
+        instruments: names of the instruments that share the limit.
+        first: first quarter after the determination, such as "2025-Q1".
+        as_of: the day the plan is drawn up, YYYY-MM-DD or a date.
+        level: spiking level of the determination; spikes of another do not count.
+        idle: (instrument, quarter) in which no samples were run.
+
+    Raises:
+        ArgumentError: results, dates, quarters or instruments that cannot be understood.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, ongoing data collection (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> spikes = [gs.MdlResult(0.021, batch="B7", instrument="AA-1", analysed_on="2025-02-11")]
+        >>> gs.mdl_ongoing_plan(spikes, instruments=["AA-1"], first="2025-Q1", as_of="2025-05-02").quarters
+        [<MdlQuarter 2025-Q1 AA-1: missed, 1 missing>, <MdlQuarter 2025-Q2 AA-1: due, 2 missing>]
+    """
+
+@final
+class MdlSpikingLevel:
+    """Whether a spiking level still serves. Made by `mdl_spiking_level`."""
+
+    @property
+    def decision(self) -> Literal["keep", "raise", "not_evaluated"]:
+        """What follows; "raise" means a higher level and a new determination."""
+    @property
+    def spikes(self) -> int:
+        """Spikes looked at."""
+    @property
+    def failing(self) -> int:
+        """Those that gave no number above 0."""
+    @property
+    def findings(self) -> Findings:
+        """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl_spiking_level(spikes: _Results) -> MdlSpikingLevel:
+    """Whether more than 5 % of the spikes of a year gave no number above 0, so that their level has to be raised.
+
+    Args:
+        spikes: results as for `mdl`.
+
+    Raises:
+        ArgumentError: results that cannot be understood.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, ongoing data collection (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.mdl_spiking_level([0.021, 0.019, gs.ND, 0.020])
+        <MdlSpikingLevel raise: 1 of 4 spikes fail>
+    """
+
+@final
+class MdlJoining:
+    """A new instrument in a group that shares a limit. Made by `mdl_joining_instrument`."""
+
+    @property
+    def decision(self) -> Literal["validated", "redetermine", "not_evaluated"]:
+        """Whether the existing limit holds on it too."""
+    @property
+    def instrument(self) -> str:
+        """The instrument."""
+    @property
+    def spikes(self) -> int:
+        """Spikes measured on it."""
+    @property
+    def blanks(self) -> int:
+        """Blanks measured on it."""
+    @property
+    def blanks_at_or_above(self) -> int:
+        """Those of its blanks that are at or above the existing limit."""
+    @property
+    def pooled(self) -> MdlPart:
+        """MDL_S of the whole group, the new spikes among them."""
+    @property
+    def ratio(self) -> float | None:
+        """Pooled MDL_S over the existing limit; from 0.5 to 2.0 it holds."""
+    @property
+    def findings(self) -> Findings:
+        """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def mdl_joining_instrument(
+    existing: _Scalar | Mdl,
+    spikes: _Results,
+    blanks: _Results,
+    *,
+    instrument: str,
+    t: Literal["exact", "printed_table"] = "exact",
+) -> MdlJoining:
+    """Whether the limit of a group of instruments also holds on one that joins it.
+
+    Its blanks (two or more) have to be below the limit, and MDL_S of all spikes within 0.5 to 2.0 times it.
+
+    Args:
+        existing: the limit in use.
+        spikes, blanks: results of the group and of the newcomer, with their instruments, as for `mdl`.
+        instrument: the newcomer.
+        t: Student's t computed, or the three decimals of the printed table.
+
+    Raises:
+        ArgumentError: results or a limit that cannot be understood.
+
+    Source:
+        40 CFR Part 136, Appendix B, Revision 2, ongoing data collection (from memory).
+    """
+
+@final
+class LloqVerification:
+    """A lower limit of quantitation and whether it holds. Made by `lloq_verification`."""
+
+    @property
+    def verdict(self) -> Literal["met", "not_met", "not_evaluated"]:
+        """All requirements together."""
+    @property
+    def rule(self) -> str:
+        """Whose rule."""
+    @property
+    def citation(self) -> str:
+        """Where it stands."""
+    @property
+    def lloq(self) -> float:
+        """The limit."""
+    @property
+    def recoveries(self) -> list[float | None]:
+        """Recovery of each sample in percent; None for a non-detect or a missing result."""
+    @property
+    def mean_recovery(self) -> float | None:
+        """Mean recovery in percent, of the samples that gave a number."""
+    @property
+    def rsd(self) -> float | None:
+        """Relative standard deviation in percent."""
+    @property
+    def requirements(self) -> list[Requirement]:
+        """Every requirement with its state."""
+    @property
+    def findings(self) -> Findings:
+        """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def lloq_verification(
+    lloq: float,
+    found: _Results,
+    *,
+    rule: Literal["sw846_7000b", "sw846_6010d", "sw846_8000d"] = "sw846_7000b",
+    spiked: float | None = None,
+    lowest_standard: float | None = None,
+    lcs: tuple[float, float] | None = None,
+) -> LloqVerification:
+    """Judge samples spiked at a lower limit of quantitation and taken through the whole method.
+
+    A non-detect at the limit is a failure.
+
+    Args:
+        lloq: the limit.
+        found: results as for `mdl`.
+        rule: sw846_7000b: each recovers 70 to 130 %. sw846_6010d: at least seven, mean recovery 65 to 135 %, relative
+            standard deviation below 20 %. sw846_8000d: spiked at 0.5 to 2 times the limit, each within the limits of
+            the control sample widened by 20.
+        spiked: concentration spiked, the limit itself when not given.
+        lowest_standard: the lowest standard above zero, which the limit must not lie below.
+        lcs: of sw846_8000d: limits of the control sample in percent.
+
+    Raises:
+        ArgumentError: concentrations, results or words that cannot be understood.
+
+    Source:
+        SW-846 Methods 7000B, 10.2.3; 6010D; 8000D, 9.7.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.lloq_verification(0.1, [0.071, 0.13], lowest_standard=0.1)
+        <LloqVerification 0.1 by sw846_7000b: met>
+    """
+
+@final
+class Idl:
+    """An instrument detection limit by a named recipe. Made by `idl`. No method detection limit."""
+
+    @property
+    def value(self) -> float | None:
+        """The limit in the unit of the readings; None when a standard deviation could not be had."""
+    @property
+    def definition(self) -> str:
+        """Stable name of the recipe's definition: idl_7000b, idl_6010d, idl_200."""
+    @property
+    def title(self) -> str:
+        """The limit in words."""
+    @property
+    def citation(self) -> str:
+        """Where the recipe stands."""
+    @property
+    def standard_deviations(self) -> list[float]:
+        """Standard deviations that it was made of, one for each day."""
+    @property
+    def mean_used(self) -> float | None:
+        """The mean that entered it, 0 when negative; None where no mean does."""
+    @property
+    def requirements(self) -> list[Requirement]:
+        """Every requirement with its state."""
+    @property
+    def findings(self) -> Findings:
+        """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def idl(
+    readings: _Numbers,
+    *,
+    recipe: Literal["sw846_7000b", "sw846_6010d", "epa_200"],
+    dates: Sequence[object] | None = None,
+) -> Idl:
+    """The instrument detection limit of readings of a blank. There is no default recipe: they differ threefold.
+
+    Args:
+        readings: readings in concentration; of sw846_7000b of shape (days, readings), of the others (n,). NaN is a
+            missing reading.
+        recipe: sw846_7000b: the average of the standard deviations of seven readings on each of three days that do not
+            follow one another. sw846_6010d: mean (0 when negative) plus three standard deviations of ten readings.
+            epa_200: three standard deviations.
+        dates: of sw846_7000b: the days, YYYY-MM-DD or dates.
+
+    Raises:
+        ArgumentError: readings, dates or words that cannot be understood.
+
+    Source:
+        SW-846 Methods 7000B, 9.3, and 6010D, 9.3; EPA Methods 200.7 and 200.9 (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.idl([0.002, 0.001, 0.003, 0.002, 0.001, 0.002, 0.003, 0.002, 0.001, 0.003], recipe="sw846_6010d")
+        <Idl 4.4495e-3, instrument detection limit (6010D)>
+    """
+
+@final
+class CurrieLevels:
+    """Critical level, detection limit and quantification limit of a net signal. Made by `currie_levels`."""
+
+    @property
+    def critical(self) -> float:
+        """L_C: a net result above it is a detection. The rule of decision."""
+    @property
+    def detection(self) -> float:
+        """L_D: a true net value at it is detected with probability 1 - beta. Results are not compared with it."""
+    @property
+    def quantitation(self) -> float:
+        """L_Q: a true net value at it has a relative standard deviation of 1/k."""
+    @property
+    def sigma0(self) -> float:
+        """Standard deviation of the net signal at zero."""
+    @property
+    def dof(self) -> float:
+        """Its degrees of freedom; infinite where it is known."""
+    @property
+    def detection_interval(self) -> tuple[float, float] | None:
+        """95 % interval of L_D where sigma is estimated; None where it is known."""
+    @property
+    def citation(self) -> str:
+        """Where the levels are defined."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def currie_levels(
+    s: float | None = None,
+    *,
+    dof: float = ...,
+    blank: Literal["well_known", "paired"] | int = "well_known",
+    blanks: _Numbers | None = None,
+    alpha: float = 0.05,
+    beta: float = 0.05,
+    readings: int = 1,
+    k: float = 10.0,
+) -> CurrieLevels:
+    """Currie's three levels, in the unit of the standard deviation: signal or concentration.
+
+    Args:
+        s: standard deviation of one reading of a blank.
+        dof: its degrees of freedom; infinite where it is known: 1.645, 3.29 and 10 s of a well-known blank, 2.33, 4.65
+            and 14.1 s of a paired one.
+        blank: what a sample is compared with: a well-known blank, its own (paired), or the mean of so many readings.
+        blanks: readings of blanks in place of s, dof and blank; their mean is what a sample is compared with.
+        alpha: probability of a false detection.
+        beta: probability of missing L_D.
+        readings: how many readings a sample's signal is the mean of.
+        k: reciprocal of the relative standard deviation at L_Q.
+
+    Raises:
+        ArgumentError: a standard deviation that is not positive, probabilities or counts that are none, blanks that do
+            not scatter.
+
+    Source:
+        L. A. Currie, Pure Appl. Chem. 67 (1995) 1699 (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.currie_levels(1.0, blank="paired")
+        <CurrieLevels L_C 2.3262e0, L_D 4.6523e0, L_Q 1.4142e1>
     """
 
 @final
@@ -1422,6 +2137,8 @@ class CalibrationLimit:
     @property
     def findings(self) -> Findings:
         """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
 
@@ -1547,6 +2264,9 @@ class MdlVerification:
     def reasons(self) -> list[str]:
         """Every ground of the decision."""
     @property
+    def why(self) -> str:
+        """The grounds in words."""
+    @property
     def limit(self) -> float | None:
         """The limit that holds when nobody decides otherwise; None where it is undecided or to be determined anew."""
     @property
@@ -1583,6 +2303,10 @@ class MdlVerification:
     def blanks_taken(self) -> str:
         """Which rule picked the blanks: undated, twenty_four_months, six_months, fifty_latest."""
     @property
+    def left_out(self) -> dict[str, int]:
+        """What was left out of the data, and how many results of each: too_old, before_change, later, undated,
+        other_level, earlier_blanks."""
+    @property
     def level(self) -> float | None:
         """The spiking level used; None where spikes have none."""
     @property
@@ -1591,13 +2315,15 @@ class MdlVerification:
     @property
     def findings(self) -> Findings:
         """What was noticed, the gravest first."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __eq__(self, other: object, /) -> bool: ...
     def __reduce__(self) -> tuple[Any, ...]: ...
 
 def mdl_verification(
     existing: _Scalar | Mdl,
-    spikes: Sequence[_Result] | _SupportsArray,
-    blanks: Sequence[_Result] | _SupportsArray,
+    spikes: _Results,
+    blanks: _Results,
     *,
     as_of: object,
     blank_window: Literal["twenty_four_months", "six_months_or_fifty"] = "twenty_four_months",
@@ -1608,6 +2334,7 @@ def mdl_verification(
     rank_tie: Literal["half_up", "half_even"] = "half_up",
     many_blanks: Literal["at_least_100", "more_than_100"] = "at_least_100",
     numeric_blanks: Literal["mean_plus_ts", "percentile"] = "mean_plus_ts",
+    percentile: Literal["rank", "interpolated"] = "rank",
 ) -> MdlVerification:
     """Recompute a method detection limit from the data of the last 24 months, and say whether the existing one may
     stay.
@@ -1618,11 +2345,12 @@ def mdl_verification(
         existing: the limit in use.
         spikes, blanks: results as for `mdl`, in the unit of the limit.
         as_of: day of the verification, YYYY-MM-DD or a date.
-        blank_window: which blanks enter.
+        blank_window: which blanks enter: all of 24 months; or those of six months or the 50 most recent, whichever are
+            more.
         level: spiking level used; that of the most recent spike when not given.
         since: day since which a changed method is in use.
         last: day of the last determination or verification.
-        t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+        t, rank_tie, many_blanks, numeric_blanks, percentile: as for `mdl`.
 
     Raises:
         ArgumentError: results, dates or words that cannot be understood.
@@ -1636,6 +2364,61 @@ def mdl_verification(
         >>> blanks = [0.0003, -0.0001, 0.0004, 0.0002, gs.ND, 0.0001, 0.0003]
         >>> gs.mdl_verification(0.0021, spikes, blanks, as_of="2026-03-01").decision
         'may_keep'
+    """
+
+@final
+class NoiseSuggestion:
+    """What replicate readings say of the noise model. Made by `suggest_noise` and `choose_shape`.
+
+    They say nothing of the standards' own errors: these readings are of one and the same solution.
+    """
+
+    @property
+    def noise(self) -> str | None:
+        """Name of the model; None where the readings do not tell, or no model on offer suits them."""
+    @property
+    def reason(self) -> str:
+        """Why, in one sentence."""
+    @property
+    def tests_made(self) -> dict[str, VarianceTest]:
+        """Tests of equal variances: lowest_and_top (lowest level above zero against the top one, which decides), and
+        cochran, bartlett and levene over all levels."""
+    @property
+    def tests_not_made(self) -> dict[str, str]:
+        """Why a test was not made, by name."""
+    @property
+    def power(self) -> tuple[float, float] | None:
+        """The power of concentration that the variance grows with, and its standard uncertainty; None where too few
+        levels scatter."""
+    @property
+    def alpha(self) -> float:
+        """Level of significance of each test."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
+    def __eq__(self, other: object, /) -> bool: ...
+
+def suggest_noise(concentration: _Numbers, absorbance: _Numbers, *, alpha: float = 0.01) -> NoiseSuggestion:
+    """The noise model that replicate readings of standards suggest, by tests of equal variances.
+
+    The F test of the lowest level above zero against the top one decides whether the scatter changes; the power of
+    concentration that the variance grows with tells how: near 1 for "1/x", near 2 for "1/x^2".
+
+    Args:
+        concentration: shape (levels,).
+        absorbance: shape (levels, readings); NaN is missing.
+        alpha: level of significance of each test; 0.01 as in ISO 8466-1.
+
+    Raises:
+        ArgumentError: figures that do not go together, or a level that is none.
+
+    Source:
+        ISO 8466-1:1990, variance homogeneity (from memory).
+
+    Example:
+        >>> import groundstate as gs
+        >>> low = [0.0101, 0.0102, 0.0100, 0.0101, 0.0099, 0.0100]
+        >>> gs.suggest_noise([0.1, 4.0], [low, [0.401, 0.409, 0.395, 0.404, 0.392, 0.400]]).noise
+        '1/x^2'
     """
 
 @final
@@ -1661,6 +2444,8 @@ class ShapeTest:
     @property
     def citation(self) -> str | None:
         """The rule that it follows; None where it follows none."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __eq__(self, other: object, /) -> bool: ...
 
 @final
@@ -1688,6 +2473,8 @@ class ShapeCandidate:
     @property
     def reason(self) -> str:
         """Why it was taken or not, in one sentence."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
 
 @final
 class ShapeChoice:
@@ -1706,14 +2493,16 @@ class ShapeChoice:
     def candidates(self) -> list[ShapeCandidate]:
         """The candidates, best first."""
     @property
-    def suggested_noise(self) -> tuple[str | None, str] | None:
-        """What replicate readings suggest: a noise model (None where none suits), and why. None without replicates."""
+    def suggested_noise(self) -> NoiseSuggestion | None:
+        """What replicate readings suggest, with the tests that it rests on. None without replicates."""
     @property
     def alpha(self) -> float:
         """Level of significance of each test."""
     @property
     def findings(self) -> Findings:
         """What was noticed, in order."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words."""
     def __reduce__(self) -> tuple[Any, ...]: ...
 
 def choose_shape(
@@ -1729,6 +2518,9 @@ def choose_shape(
     percent_error: float | None = None,
     percent_error_lowest: float | None = None,
     relative_standard_error: float | None = None,
+    correlation: float | None = None,
+    determination: float | None = None,
+    profile: Literal["general", "sw846_7000b", "standard_methods_3111"] | Method | None = None,
     points: Literal["readings", "standards"] = "readings",
     zero: Literal["leave_out"] | float | None = None,
     zeroing: Literal["raw", "blank_subtracted", "autozeroed"] = "raw",
@@ -1752,6 +2544,10 @@ def choose_shape(
         percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
             8000D when not given.
         relative_standard_error: largest RSE in percent; not asked for when not given.
+        correlation: smallest r of an unweighted line with free intercept.
+        determination: smallest r squared of the others.
+        profile: criteria to obey, by name or those of a Method: sw846_7000b admits a line alone, of three levels and
+            r >= 0.995. A figure given beside it goes before that of the profile.
         points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
 
     Raises:
@@ -1920,6 +2716,67 @@ def standard_additions(
         >>> import groundstate as gs
         >>> gs.standard_additions([0, 0.5, 1, 1.5], [0.112, 0.214, 0.318, 0.421])
         <Addition 0.5412 ± 0.0036 mg/L, 4 readings>
+    """
+
+@final
+class SingleAddition:
+    """One standard addition to one of two equal portions, evaluated. Made by `single_addition`."""
+
+    @property
+    def estimate(self) -> Estimate:
+        """Concentration in the portion; status not_calibrated and no value where the addition is not seen."""
+    @property
+    def unit(self) -> str:
+        """Unit of the estimate."""
+    @property
+    def findings(self) -> Findings:
+        """What was noticed, in order."""
+    def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
+        """Coverage interval of the estimate, by "inversion" the set of Fieller."""
+    def to_dict(self) -> dict[str, Any]:
+        """Plain figures and words; None where a figure is absent."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def single_addition(
+    spiked: _Scalar | _Numbers,
+    unspiked: _Scalar | _Numbers,
+    *,
+    standard: float,
+    standard_volume: _Scalar | Measured,
+    portion_volume: _Scalar | Measured,
+    spiked_u: float | None = None,
+    unspiked_u: float | None = None,
+    blank_u: float = 0.0,
+    stock: Stock | None = None,
+    unit: str = "mg/L",
+) -> SingleAddition:
+    """Evaluate one standard addition to one of two equal portions of a sample.
+
+    The concentration is S_B V_s C_s / ((S_A - S_B) V_x), that of the portion before the addition.
+
+    Args:
+        spiked, unspiked: blank-corrected signals of the portion with the standard (A) and of the one with as much water
+            (B): a number, or readings of shape (m,) whose scatter tells their uncertainty.
+        standard: concentration of the standard, in `unit`.
+        standard_volume: volume of it added.
+        portion_volume: volume of each portion, in the same unit.
+        spiked_u, unspiked_u: standard uncertainties of signals given as numbers.
+        blank_u: standard uncertainty of the blank.
+        stock: of the standard.
+        unit: unit of concentrations.
+
+    Raises:
+        ArgumentError: figures that cannot be understood. A signal that the addition does not raise is no error: the
+            estimate has no value, as its status says.
+
+    Source:
+        SW-846 Method 7000B, 9.10.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.single_addition(0.4, 0.2, standard=100, standard_volume=0.1, portion_volume=10).estimate.value
+        1.0
     """
 
 @final
@@ -2097,13 +2954,9 @@ def _choose(estimates: Estimate | Estimates, rows: Sequence[int]) -> Estimates: 
 def _prepared(
     preparation: Preparation, estimates: Estimate | Estimates, unit: str | None, portions: str
 ) -> Estimate | Estimates: ...
-def _mdl(
-    spikes: Sequence[MdlResult],
-    blanks: Sequence[MdlResult],
-    choices: tuple[str, str, str, str],
-    initial_estimate: float | None,
-    as_of: str | None,
-) -> Mdl: ...
+def _mdl_record_from_json(text: str) -> MdlRecord: ...
+def _single_addition_estimates(addition: SingleAddition) -> Estimates: ...
+def _distribution(name: str, which: str, at: float, *parameters: float) -> float: ...
 
 # ---- runs, methods, outcomes
 

@@ -318,11 +318,11 @@ def test_rules_of_the_caller() -> None:
 
 def test_an_existing_limit_is_kept_or_replaced() -> None:
     spikes: list[Any] = [
-        gs.MdlResult(value, analysed="2025-06-30", spike_level=0.02)
+        gs.MdlResult(value, analysed_on="2025-06-30", spike_level=0.02)
         for value in [0.0212, 0.0198, 0.0225, 0.0189, 0.0207, 0.0231, 0.0194]
     ]
     values = [0.0008, -0.0011, 0.0004, 0.0015, -0.0003, 0.0009, 0.0002]
-    blanks: list[Any] = [gs.MdlResult(value, analysed="2025-06-30") for value in values]
+    blanks: list[Any] = [gs.MdlResult(value, analysed_on="2025-06-30") for value in values]
     kept = gs.mdl_verification(0.004, spikes, blanks, as_of="2025-06-30", last="2024-06-30")
     assert (kept.decision, kept.limit, kept.blanks_above) == ("may_keep", 0.004, (0, 7))
     assert kept.reasons == ["ratio_within", "few_blanks_above"]

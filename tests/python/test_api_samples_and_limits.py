@@ -160,11 +160,11 @@ def test_mdl_with_dates_and_batches() -> None:
     def result(value: float, batch: int) -> gs.MdlResult:
         day = datetime.date(2025, 3, batch)
         return gs.MdlResult(
-            value, batch=f"B{batch}", prepared=day, analysed=str(day), instrument="AA1", spike_level=0.02
+            value, batch=f"B{batch}", prepared_on=day, analysed_on=str(day), instrument="AA1", spike_level=0.02
         )
 
     spikes: list[Any] = [result(value, 1 + i % 3) for i, value in enumerate(SPIKES)]
-    assert (spikes[0].prepared, spikes[0].analysed) == ("2025-03-01", "2025-03-01")
+    assert (spikes[0].prepared_on, spikes[0].analysed_on) == ("2025-03-01", "2025-03-01")
     assert pickle.loads(pickle.dumps(spikes[0])) == spikes[0]
     limit = gs.mdl(spikes, BLANKS, initial_estimate=0.005, as_of="2025-06-01")
     assert limit.value == gs.mdl(SPIKES, BLANKS).value
@@ -172,7 +172,7 @@ def test_mdl_with_dates_and_batches() -> None:
     assert "met" in states.values()
     assert pickle.loads(pickle.dumps(limit)) == limit
     with pytest.raises(gs.ArgumentError, match="YYYY-MM-DD"):
-        gs.MdlResult(0.1, prepared="3/31/2025")
+        gs.MdlResult(0.1, prepared_on="3/31/2025")
 
 
 @pytest.mark.parametrize(
@@ -199,4 +199,4 @@ def test_minimum_level() -> None:
     with pytest.raises(gs.ArgumentError, match="gives no minimum level"):
         gs.minimum_level(0.0)
     with pytest.raises(gs.ArgumentError, match="has no value"):
-        gs.minimum_level(gs.mdl([0.01, "ND"], BLANKS))
+        gs.minimum_level(gs.mdl(list[Any]([0.01, "ND"]), BLANKS))

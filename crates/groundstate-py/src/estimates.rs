@@ -386,8 +386,10 @@ impl Estimates {
         Ok(dict)
     }
 
-    /// A table of value, standard_uncertainty, degrees_of_freedom, status and unit, of the kind that the numbers came
-    /// in, or of `kind`.
+    /// A table of value, standard_uncertainty, degrees_of_freedom, status and unit.
+    ///
+    /// kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
+    /// pandas, and a `Table` where they came as arrays or lists.
     #[pyo3(signature = (kind=None))]
     fn to_frame<'py>(&self, py: Python<'py>, kind: Option<&str>) -> PyResult<Bound<'py, PyAny>> {
         self.table(py)?.call_method1("to_frame", (kind,))
@@ -403,7 +405,10 @@ impl Estimates {
         self.table(py)?.call_method1("__arrow_c_stream__", (requested_schema,))
     }
 
-    /// Correlated numbers of the package uncertainties.
+    /// Correlated numbers of the package uncertainties, one an estimate.
+    ///
+    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,
@@ -596,7 +601,10 @@ impl Estimate {
         Ok(dict)
     }
 
-    /// The number of the package uncertainties, correlated with others that are made with the same `sources`.
+    /// The number of the package uncertainties.
+    ///
+    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,

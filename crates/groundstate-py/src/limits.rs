@@ -15,6 +15,7 @@ use crate::arrays::Numbers;
 use crate::error::{OrRaise, raised};
 use crate::finding::findings;
 use crate::matrix::calibration;
+use crate::package;
 use crate::recall::Recall;
 
 /// A limit that follows from a calibration, with the definition that it follows.
@@ -126,6 +127,11 @@ impl CalibrationLimit {
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.core.findings.clone())
+    }
+
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {

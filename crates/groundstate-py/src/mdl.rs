@@ -2,155 +2,21 @@
 
 use groundstate::Error;
 use groundstate::detection::mdl::{
-    BlankPart, Counts, ManyBlanks, Mdl as Core, MdlKind, MdlOptions, MdlResult as CoreResult, NumericBlanks, RankTie,
-    Requirement as CoreRequirement, SpikePart, TFactor, TValues, initial,
+    BlankPart, Counts, ManyBlanks, Mdl as Core, MdlKind, MdlOptions, MdlRecord as CoreRecord, MdlRecordHeader,
+    MdlResult as CoreResult, NumericBlanks, Percentile, RankTie, Requirement as CoreRequirement, SpikePart, TFactor,
+    TValues, initial,
 };
-use groundstate::detection::{Date, minimum_level as core_level};
+use groundstate::detection::{LimitCheck, minimum_level as core_level, minimum_level_of_s};
 use pyo3::prelude::*;
-use pyo3::pybacked::PyBackedStr;
-use pyo3::types::{PyDict, PyTuple};
+use pyo3::types::PyTuple;
 
-use crate::archive;
 use crate::arrays::Numbers;
 use crate::error::{OrRaise, raised};
 use crate::finding::findings;
-use crate::nondetect::{measured, to_python};
-
-/// One result of a spiked sample or a method blank, with what is known of it.
-///
-/// Args:
-///     value: a number, ND or its text, or None where it is missing.
-///     batch: preparation batch.
-///     prepared, analysed: dates, YYYY-MM-DD or a date.
-///     instrument: instrument it was measured on.
-///     spike_level: concentration spiked, in the unit of the results.
-///     label: the laboratory's name of the preparation.
-///     excluded: (reason, by whom) of a documented gross failure.
-///
-/// Raises:
-///     ArgumentError: a date or text that cannot be understood.
-#[pyclass(frozen, eq, module = "groundstate")]
-#[derive(Clone, PartialEq)]
-pub struct MdlResult(pub CoreResult);
-
-#[pymethods]
-impl MdlResult {
-    #[new]
-    #[pyo3(signature = (value, *, batch=None, prepared=None, analysed=None, instrument=None, spike_level=None,
-        label=None, excluded=None))]
-    #[allow(clippy::too_many_arguments)] // a keyword each
-    fn new(
-        value: &Bound<'_, PyAny>,
-        batch: Option<String>,
-        prepared: Option<&Bound<'_, PyAny>>,
-        analysed: Option<&Bound<'_, PyAny>>,
-        instrument: Option<String>,
-        spike_level: Option<f64>,
-        label: Option<String>,
-        excluded: Option<(String, String)>,
-    ) -> PyResult<Self> {
-        let mut result = CoreResult::spike(measured("value", value)?);
-        result.batch = batch;
-        result.prepared = prepared.map(date).transpose()?;
-        result.analysed = analysed.map(date).transpose()?;
-        result.instrument = instrument;
-        result.spike_level = spike_level;
-        result.label = label;
-        Ok(MdlResult(match excluded {
-            Some((reason, by)) => result.excluding(reason, by),
-            None => result,
-        }))
-    }
-
-    /// A number, ND, or None where it is missing.
-    #[getter]
-    fn value<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        to_python(self.0.measured, py)
-    }
-
-    /// Preparation batch.
-    #[getter]
-    fn batch(&self) -> Option<&str> {
-        self.0.batch.as_deref()
-    }
-
-    /// Date of preparation.
-    #[getter]
-    fn prepared(&self) -> Option<String> {
-        self.0.prepared.map(|date| date.to_string())
-    }
-
-    /// Date of analysis.
-    #[getter]
-    fn analysed(&self) -> Option<String> {
-        self.0.analysed.map(|date| date.to_string())
-    }
-
-    /// Instrument it was measured on.
-    #[getter]
-    fn instrument(&self) -> Option<&str> {
-        self.0.instrument.as_deref()
-    }
-
-    /// Concentration spiked, in the unit of the results.
-    #[getter]
-    fn spike_level(&self) -> Option<f64> {
-        self.0.spike_level
-    }
-
-    /// The laboratory's name of the preparation.
-    #[getter]
-    fn label(&self) -> Option<&str> {
-        self.0.label.as_deref()
-    }
-
-    /// Why it was left out as a gross failure, and who did so.
-    #[getter]
-    fn excluded(&self) -> Option<(&str, &str)> {
-        self.0.excluded.as_ref().map(|excluded| (excluded.reason.as_str(), excluded.by.as_str()))
-    }
-
-    fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<((Bound<'py, PyAny>,), Bound<'py, PyDict>)> {
-        let named = PyDict::new(py);
-        named.set_item("batch", self.batch())?;
-        named.set_item("prepared", self.prepared())?;
-        named.set_item("analysed", self.analysed())?;
-        named.set_item("instrument", self.instrument())?;
-        named.set_item("spike_level", self.spike_level())?;
-        named.set_item("label", self.label())?;
-        named.set_item("excluded", self.excluded())?;
-        Ok(((self.value(py)?,), named))
-    }
-
-    fn __repr__(&self) -> String {
-        format!("<MdlResult {}>", self.0.measured)
-    }
-}
-
-/// A date as text or as datetime.date, whose text is the same.
-pub fn date(given: &Bound<'_, PyAny>) -> PyResult<Date> {
-    given.str()?.to_cow()?.parse::<Date>().or_raise(given.py())
-}
-
-/// Results of one kind: plain values, non-detects, or MdlResult.
-pub fn results(name: &str, kind: MdlKind, given: &Bound<'_, PyAny>) -> PyResult<Vec<CoreResult>> {
-    if let Ok(numbers) = Numbers::of(name, given) {
-        let values = numbers.flat(name, given.py())?;
-        return Ok(values.iter().map(|value| CoreResult::new(kind, *value)).collect());
-    }
-    let one = |(i, item): (usize, PyResult<Bound<'_, PyAny>>)| {
-        let item = item?;
-        match item.cast::<MdlResult>() {
-            Ok(result) => Ok(CoreResult { kind, ..result.get().0.clone() }),
-            Err(_) => Ok(CoreResult::new(kind, measured(&format!("{name}[{i}]"), &item)?)),
-        }
-    };
-    match given.try_iter() {
-        Ok(items) if !given.is_instance_of::<pyo3::types::PyString>() => items.enumerate().map(one).collect(),
-        // Numbers of the argument says what is wrong with it.
-        _ => Numbers::of(name, given).map(|_| Vec::new()),
-    }
-}
+use crate::mdl_record::MdlRecord;
+use crate::mdl_result::{MdlResult, date, results};
+use crate::package;
+use crate::recall::Recall;
 
 /// One of the choices called `name`.
 pub fn choice<T: Copy>(argument: &str, name: &str, all: &[T], word: fn(T) -> &'static str) -> Result<T, Error> {
@@ -208,6 +74,11 @@ impl From<&BlankPart> for MdlPart {
 
 #[pymethods]
 impl MdlPart {
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
     fn __repr__(&self) -> String {
         let value = self.value.map_or("no value".to_owned(), |value| format!("{value:.4e}"));
         format!("<MdlPart {value}, {}, {} numbers and {} non-detects>", self.outcome, self.numeric, self.nondetects)
@@ -242,8 +113,25 @@ impl From<&CoreRequirement> for Requirement {
     }
 }
 
+impl From<&LimitCheck> for Requirement {
+    fn from(check: &LimitCheck) -> Self {
+        Requirement {
+            rule: check.name.to_owned(),
+            state: check.state.name().to_owned(),
+            required: check.required.to_string(),
+            found: check.found.clone(),
+            citation: check.citation.to_string(),
+        }
+    }
+}
+
 #[pymethods]
 impl Requirement {
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
     fn __repr__(&self) -> String {
         format!("<Requirement {}: {}, {}>", self.rule, self.state.replace('_', " "), self.found)
     }
@@ -251,17 +139,15 @@ impl Requirement {
 
 /// A method detection limit with its parts and the requirements on its data.
 #[pyclass(frozen, eq, module = "groundstate")]
-#[derive(Clone, PartialEq)]
 pub struct Mdl {
     core: Core,
-    spikes: Vec<CoreResult>,
-    blanks: Vec<CoreResult>,
+    results: Vec<CoreResult>,
+    recall: Recall,
 }
 
-impl Mdl {
-    /// The limit.
-    pub fn figure(&self) -> Option<f64> {
-        self.core.value
+impl PartialEq for Mdl {
+    fn eq(&self, other: &Self) -> bool {
+        self.core == other.core && self.results == other.results
     }
 }
 
@@ -337,14 +223,42 @@ impl Mdl {
         findings(py, self.core.findings.clone())
     }
 
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
+    /// The record that has to be kept of the limit (section III): what the laboratory says of it, the mean levels
+    /// spiked and recovered, the data, the computation, and the ground of every exclusion.
+    #[pyo3(signature = (*, method="", title="", analyte="", unit="", matrix="", determined_on=None, determined_by=None,
+        remarks=None))]
+    #[allow(clippy::too_many_arguments)] // a keyword each
+    fn record(
+        &self,
+        method: &str,
+        title: &str,
+        analyte: &str,
+        unit: &str,
+        matrix: &str,
+        determined_on: Option<&Bound<'_, PyAny>>,
+        determined_by: Option<String>,
+        remarks: Option<String>,
+    ) -> PyResult<MdlRecord> {
+        let header = MdlRecordHeader {
+            method: method.to_owned(),
+            title: title.to_owned(),
+            analyte: analyte.to_owned(),
+            unit: unit.to_owned(),
+            matrix: matrix.to_owned(),
+            determined_on: determined_on.map(date).transpose()?,
+            determined_by,
+            remarks,
+        };
+        Ok(MdlRecord(CoreRecord::new(header, &self.results, self.core.clone())))
+    }
+
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
-        let options = &self.core.options;
-        let of = |results: &[CoreResult]| -> Vec<MdlResult> { results.iter().cloned().map(MdlResult).collect() };
-        let words =
-            (options.t.name(), options.rank_tie.name(), options.many_blanks.name(), options.numeric_blanks.name());
-        let as_of = options.as_of.map(|date| date.to_string());
-        let arguments = (of(&self.spikes), of(&self.blanks), words, options.initial_estimate, as_of);
-        (archive::function(py, "_mdl")?, arguments).into_pyobject(py)
+        self.recall.reduced(py)
     }
 
     fn __repr__(&self) -> String {
@@ -359,15 +273,23 @@ impl Mdl {
 /// The limit is in sample units at the nominal mass, volume and dilution.
 ///
 /// Args:
-///     spikes, blanks: results in one unit, plain or as MdlResult with dates and batches. ND (or the text "ND") is a
-///         non-detect; None and NaN are missing, removed and counted. Of plain values the design is "not evaluated"
-///         and the figure is called computed from values.
-///     t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+///     spikes, blanks: results in one unit: plain values, `MdlResult`, or a table with a row each, as a mapping of
+///         columns, a list of mappings or a data frame. Columns: value (a number, ND or empty), nondetect (true or
+///         false), batch, prepared_on, analysed_on, instrument, spike_level, label, and of documented gross failures
+///         excluded (the reason), excluded_by, excluded_on. ND (or the text "ND") is a non-detect; None and NaN are
+///         missing, removed and counted. Of plain values the design is "not evaluated" and the figure is called
+///         computed from values.
+///     t: Student's t computed, or the three decimals of the printed table.
+///     rank_tie, many_blanks, percentile: of 100 blanks or more, where the rule takes the 99th percentile: which way a
+///         halfway rank goes; whether "more than 100" or "n >= 100" holds; the blank at rank 0.99 n, or the
+///         interpolated percentile of spreadsheets. What was used is among the findings.
+///     numeric_blanks: what to use for 100 blanks or more that are all numeric.
 ///     initial_estimate: for the advice on the spiking level.
 ///     as_of: day the limit is computed for, YYYY-MM-DD or a date.
 ///
 /// Raises:
 ///     ArgumentError: results, dates or words that cannot be understood.
+///     TableError: cells of a table that cannot be understood, every one of them.
 ///
 /// Source:
 ///     40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
@@ -379,70 +301,91 @@ impl Mdl {
 ///     <Mdl 1.4836e-3 from the spikes, computed from values>
 #[pyfunction]
 #[pyo3(signature = (spikes, blanks, *, t="exact", rank_tie="half_up", many_blanks="at_least_100",
-    numeric_blanks="mean_plus_ts", initial_estimate=None, as_of=None))]
+    numeric_blanks="mean_plus_ts", percentile="rank", initial_estimate=None, as_of=None))]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn mdl(
+    py: Python<'_>,
     spikes: &Bound<'_, PyAny>,
     blanks: &Bound<'_, PyAny>,
     t: &str,
     rank_tie: &str,
     many_blanks: &str,
     numeric_blanks: &str,
+    percentile: &str,
     initial_estimate: Option<f64>,
     as_of: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Mdl> {
-    determined(spikes, blanks, [t, rank_tie, many_blanks, numeric_blanks], initial_estimate, as_of)
+    let readings = [t, rank_tie, many_blanks, numeric_blanks, percentile];
+    let options =
+        MdlOptions { initial_estimate, as_of: as_of.map(date).transpose()?, ..self::readings(readings).or_raise(py)? };
+    let (recall, all) = study(py, "mdl", spikes, blanks)?;
+    let recall = with_readings(py, recall, readings)?.with_some(py, "initial_estimate", initial_estimate)?.with_some(
+        py,
+        "as_of",
+        options.as_of.map(|date| date.to_string()),
+    )?;
+    let core = py.detach(|| initial(&all, &options)).or_raise(py)?;
+    Ok(Mdl { core, results: all, recall })
 }
 
-/// The same with the choices in a row, for pickles to name.
-#[pyfunction]
-fn _mdl(
+/// The results of a study, and a call of `function` that names them.
+pub fn study(
+    py: Python<'_>,
+    function: &'static str,
     spikes: &Bound<'_, PyAny>,
     blanks: &Bound<'_, PyAny>,
-    choices: (PyBackedStr, PyBackedStr, PyBackedStr, PyBackedStr),
-    initial_estimate: Option<f64>,
-    as_of: Option<&Bound<'_, PyAny>>,
-) -> PyResult<Mdl> {
-    let (t, rank_tie, many_blanks, numeric_blanks) = choices;
-    determined(spikes, blanks, [&t, &rank_tie, &many_blanks, &numeric_blanks], initial_estimate, as_of)
+) -> PyResult<(Recall, Vec<CoreResult>)> {
+    let mut recall = Recall::new(py, function);
+    let mut all = Vec::new();
+    for (name, kind, given) in [("spikes", MdlKind::Spike, spikes), ("blanks", MdlKind::Blank, blanks)] {
+        let found = results(name, kind, given)?;
+        recall = recall.with(py, name, PyTuple::new(py, found.iter().cloned().map(MdlResult))?)?;
+        all.extend(found);
+    }
+    Ok((recall, all))
 }
 
-/// The readings of the rule that `choices` name: t, rank_tie, many_blanks, numeric_blanks.
-pub fn readings(choices: [&str; 4]) -> Result<MdlOptions, Error> {
-    let [t, rank_tie, many_blanks, numeric_blanks] = choices;
+/// The arguments that name readings of the rule.
+const READINGS: [&str; 5] = ["t", "rank_tie", "many_blanks", "numeric_blanks", "percentile"];
+
+/// The same call with the readings of the rule.
+pub fn with_readings(py: Python<'_>, recall: Recall, choices: [&str; 5]) -> PyResult<Recall> {
+    READINGS.iter().zip(choices).try_fold(recall, |recall, (name, choice)| recall.with(py, name, choice))
+}
+
+/// The readings of the rule that `choices` name.
+pub fn readings(choices: [&str; 5]) -> Result<MdlOptions, Error> {
+    let [t, rank_tie, many_blanks, numeric_blanks, percentile] = choices;
     const MANY: [ManyBlanks; 2] = [ManyBlanks::AtLeast100, ManyBlanks::MoreThan100];
     const NUMERIC: [NumericBlanks; 2] = [NumericBlanks::MeanPlusTs, NumericBlanks::Percentile];
+    const PERCENTILE: [Percentile; 2] = [Percentile::Rank, Percentile::Interpolated];
     Ok(MdlOptions {
         t: choice("t", t, &[TValues::Exact, TValues::PrintedTable], TValues::name)?,
         rank_tie: choice("rank_tie", rank_tie, &[RankTie::HalfUp, RankTie::HalfEven], RankTie::name)?,
         many_blanks: choice("many_blanks", many_blanks, &MANY, ManyBlanks::name)?,
         numeric_blanks: choice("numeric_blanks", numeric_blanks, &NUMERIC, NumericBlanks::name)?,
+        percentile: choice("percentile", percentile, &PERCENTILE, Percentile::name)?,
         initial_estimate: None,
         as_of: None,
     })
 }
 
-fn determined(
-    spikes: &Bound<'_, PyAny>,
-    blanks: &Bound<'_, PyAny>,
-    choices: [&str; 4],
-    initial_estimate: Option<f64>,
-    as_of: Option<&Bound<'_, PyAny>>,
-) -> PyResult<Mdl> {
-    let py = spikes.py();
-    let options =
-        MdlOptions { initial_estimate, as_of: as_of.map(date).transpose()?, ..readings(choices).or_raise(py)? };
-    let spikes = results("spikes", MdlKind::Spike, spikes)?;
-    let blanks = results("blanks", MdlKind::Blank, blanks)?;
-    let all: Vec<CoreResult> = spikes.iter().chain(&blanks).cloned().collect();
-    let core = py.detach(|| initial(&all, &options)).or_raise(py)?;
-    Ok(Mdl { core, spikes, blanks })
+/// The figure of a limit given as a number or as a limit.
+pub fn figure(name: &str, given: &Bound<'_, PyAny>) -> PyResult<f64> {
+    match given.cast::<Mdl>() {
+        Ok(limit) => limit.get().core.value.ok_or_else(|| {
+            raised(given.py(), Error::argument(name, "this limit has no value").help("its findings say why"))
+        }),
+        Err(_) => Numbers::one(name, given),
+    }
 }
 
-/// The minimum level of quantitation: 3.18 times the limit, to the nearest 1, 2 or 5 times a power of ten.
+/// The minimum level of quantitation, to the nearest 1, 2 or 5 times a power of ten.
 ///
 /// Args:
-///     mdl: the method detection limit, a figure or an Mdl that has one.
+///     mdl: a method detection limit of seven spikes, a figure or an Mdl that has one; its level is 3.18 times it.
+///     s: in its place the standard deviation of any number of spikes; the level is ten times it, which 3.18 stands for
+///         with seven.
 ///
 /// Returns:
 ///     The level, in the unit of the limit.
@@ -450,29 +393,32 @@ fn determined(
 /// Raises:
 ///     ArgumentError: a limit that is not positive, or an Mdl without a value.
 ///
+/// Source:
+///     EPA Method 1631, Revision E, 17.12; EPA Method 1638 (1996), table 1.
+///
 /// Example:
 ///     >>> import groundstate as gs
 ///     >>> gs.minimum_level(0.0021)
 ///     0.005
 #[pyfunction]
-fn minimum_level(mdl: &Bound<'_, PyAny>) -> PyResult<f64> {
-    let py = mdl.py();
-    let value = match mdl.cast::<Mdl>() {
-        Ok(limit) => limit.get().figure().ok_or_else(|| {
-            raised(py, Error::argument("mdl", "this limit has no value").help("its findings say why"))
-        })?,
-        Err(_) => Numbers::one("mdl", mdl)?,
+#[pyo3(signature = (mdl=None, *, s=None))]
+fn minimum_level(py: Python<'_>, mdl: Option<&Bound<'_, PyAny>>, s: Option<f64>) -> PyResult<f64> {
+    let level = match (mdl, s) {
+        (Some(mdl), None) => core_level(figure("mdl", mdl)?),
+        (None, Some(s)) => minimum_level_of_s(s),
+        _ => {
+            let error = Error::argument("mdl", "give either a limit or a standard deviation");
+            return Err(raised(py, error.help("3.18 belongs to limits of seven spikes; of another number use s")));
+        }
     };
-    Ok(core_level(value).or_raise(py)?.value)
+    Ok(level.or_raise(py)?.value)
 }
 
 /// Adds the functions and classes.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
-    module.add_class::<MdlResult>()?;
     module.add_class::<MdlPart>()?;
     module.add_class::<Requirement>()?;
     module.add_class::<Mdl>()?;
     module.add_function(wrap_pyfunction!(mdl, module)?)?;
-    module.add_function(wrap_pyfunction!(_mdl, module)?)?;
     module.add_function(wrap_pyfunction!(minimum_level, module)?)
 }

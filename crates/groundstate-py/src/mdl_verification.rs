@@ -1,14 +1,14 @@
 //! The yearly verification of a method detection limit.
 
-use groundstate::Error;
-use groundstate::detection::mdl::{BlankWindow, MdlKind, Verification as Core, VerificationSetting, verify};
+use groundstate::detection::mdl::{BlankWindow, Verification as Core, VerificationSetting, verify};
 use pyo3::prelude::*;
-use pyo3::types::PyTuple;
+use pyo3::types::{PyDict, PyTuple};
 
-use crate::arrays::Numbers;
-use crate::error::{OrRaise, raised};
+use crate::error::OrRaise;
 use crate::finding::findings;
-use crate::mdl::{Mdl, MdlPart, MdlResult, Requirement, choice, date, readings, results};
+use crate::mdl::{MdlPart, Requirement, choice, figure, readings, study, with_readings};
+use crate::mdl_result::date;
+use crate::package;
 use crate::recall::Recall;
 
 /// The verification of an existing method detection limit. Made by `mdl_verification`.
@@ -36,6 +36,12 @@ impl MdlVerification {
     #[getter]
     fn reasons(&self) -> Vec<&'static str> {
         self.core.reasons.iter().map(|reason| reason.name()).collect()
+    }
+
+    /// The grounds in words.
+    #[getter]
+    fn why(&self) -> String {
+        self.core.reasons.iter().map(|reason| reason.title()).collect::<Vec<_>>().join("; ")
     }
 
     /// The limit that holds when nobody decides otherwise; None where it is undecided or to be determined anew.
@@ -110,6 +116,21 @@ impl MdlVerification {
         self.core.blanks_taken.name()
     }
 
+    /// What was left out of the data, and how many results of each: too_old, before_change, later, undated,
+    /// other_level, earlier_blanks.
+    #[getter]
+    fn left_out<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let left_out = &self.core.left_out;
+        let dict = PyDict::new(py);
+        dict.set_item("too_old", left_out.too_old)?;
+        dict.set_item("before_change", left_out.before_change)?;
+        dict.set_item("later", left_out.later)?;
+        dict.set_item("undated", left_out.undated)?;
+        dict.set_item("other_level", left_out.other_level)?;
+        dict.set_item("earlier_blanks", left_out.earlier_blanks)?;
+        Ok(dict)
+    }
+
     /// The spiking level used; None where spikes have none.
     #[getter]
     fn level(&self) -> Option<f64> {
@@ -126,6 +147,11 @@ impl MdlVerification {
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.core.findings.clone())
+    }
+
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
@@ -148,11 +174,12 @@ impl MdlVerification {
 ///     existing: the limit in use.
 ///     spikes, blanks: results as for `mdl`, in the unit of the limit.
 ///     as_of: day of the verification, YYYY-MM-DD or a date.
-///     blank_window: which blanks enter.
+///     blank_window: which blanks enter: all of 24 months; or those of six months or the 50 most recent, whichever are
+///         more.
 ///     level: spiking level used; that of the most recent spike when not given.
 ///     since: day since which a changed method is in use.
 ///     last: day of the last determination or verification.
-///     t, rank_tie, many_blanks, numeric_blanks: readings of the rule where it is silent or says two things.
+///     t, rank_tie, many_blanks, numeric_blanks, percentile: as for `mdl`.
 ///
 /// Raises:
 ///     ArgumentError: results, dates or words that cannot be understood.
@@ -168,7 +195,8 @@ impl MdlVerification {
 ///     'may_keep'
 #[pyfunction]
 #[pyo3(signature = (existing, spikes, blanks, *, as_of, blank_window="twenty_four_months", level=None, since=None,
-    last=None, t="exact", rank_tie="half_up", many_blanks="at_least_100", numeric_blanks="mean_plus_ts"))]
+    last=None, t="exact", rank_tie="half_up", many_blanks="at_least_100", numeric_blanks="mean_plus_ts",
+    percentile="rank"))]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn mdl_verification(
     py: Python<'_>,
@@ -184,40 +212,29 @@ fn mdl_verification(
     rank_tie: &str,
     many_blanks: &str,
     numeric_blanks: &str,
+    percentile: &str,
 ) -> PyResult<MdlVerification> {
     const WINDOWS: [BlankWindow; 2] = [BlankWindow::TwentyFourMonths, BlankWindow::SixMonthsOrFifty];
-    let existing = match existing.cast::<Mdl>() {
-        Ok(limit) => limit.get().figure().ok_or_else(|| {
-            raised(py, Error::argument("existing", "this limit has no value").help("its findings say why"))
-        })?,
-        Err(_) => Numbers::one("existing", existing)?,
-    };
+    let existing = figure("existing", existing)?;
+    let choices = [t, rank_tie, many_blanks, numeric_blanks, percentile];
     let setting = VerificationSetting {
         blanks: choice("blank_window", blank_window, &WINDOWS, BlankWindow::name).or_raise(py)?,
         level,
         since: since.map(date).transpose()?,
         last: last.map(date).transpose()?,
-        options: readings([t, rank_tie, many_blanks, numeric_blanks]).or_raise(py)?,
+        options: readings(choices).or_raise(py)?,
         ..VerificationSetting::new(existing, date(as_of)?)
     };
-    let spikes = results("spikes", MdlKind::Spike, spikes)?;
-    let blanks = results("blanks", MdlKind::Blank, blanks)?;
-    let all: Vec<_> = spikes.iter().chain(&blanks).cloned().collect();
+    let (recall, all) = study(py, "mdl_verification", spikes, blanks)?;
     let core = py.detach(|| verify(&all, &setting)).or_raise(py)?;
     let day = |date: groundstate::detection::Date| date.to_string();
-    let recall = Recall::new(py, "mdl_verification")
+    let recall = with_readings(py, recall, choices)?
         .with(py, "existing", existing)?
-        .with(py, "spikes", PyTuple::new(py, spikes.into_iter().map(MdlResult))?)?
-        .with(py, "blanks", PyTuple::new(py, blanks.into_iter().map(MdlResult))?)?
         .with(py, "as_of", day(setting.as_of))?
         .with(py, "blank_window", blank_window)?
         .with_some(py, "level", level)?
         .with_some(py, "since", setting.since.map(day))?
-        .with_some(py, "last", setting.last.map(day))?
-        .with(py, "t", t)?
-        .with(py, "rank_tie", rank_tie)?
-        .with(py, "many_blanks", many_blanks)?
-        .with(py, "numeric_blanks", numeric_blanks)?;
+        .with_some(py, "last", setting.last.map(day))?;
     Ok(MdlVerification { core, recall })
 }
 

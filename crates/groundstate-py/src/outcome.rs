@@ -284,6 +284,9 @@ impl Outcome {
     }
 
     /// Correlated numbers of the package uncertainties, one a row of `results`.
+    ///
+    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,

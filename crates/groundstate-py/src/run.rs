@@ -68,7 +68,7 @@ impl Run {
         findings(py, self.0.findings.clone())
     }
 
-    /// The run as a JSON document.
+    /// The run as a JSON document. `compact` leaves white space out.
     #[pyo3(signature = (*, compact=false))]
     fn to_json(&self, compact: bool) -> String {
         self.0.to_json(if compact { Layout::Compact } else { Layout::Pretty })

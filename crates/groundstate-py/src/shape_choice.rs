@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use groundstate::Error;
+use groundstate::criteria::{CalibrationLimits, Criteria, ProfileName};
 use groundstate::curve::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, FitOptions, Ruled, Shape, choose};
 use groundstate::finding::Citation;
 use groundstate::unit::Unit;
@@ -13,9 +14,12 @@ use pyo3::types::PyTuple;
 use crate::arrays::Numbers;
 use crate::calibrate::{Stock, point_kind, points_of, stock_choice, zero_choice, zeroing_choice};
 use crate::calibration::Calibration;
-use crate::error::OrRaise;
+use crate::error::{OrRaise, wrong_type};
 use crate::finding::findings;
+use crate::method::Method;
 use crate::noise::{Layout, noise};
+use crate::noise_choice::NoiseSuggestion;
+use crate::package;
 use crate::recall::Recall;
 
 /// One test of one candidate shape.
@@ -52,6 +56,11 @@ impl From<&ChoiceTest> for ShapeTest {
 
 #[pymethods]
 impl ShapeTest {
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
     fn __repr__(&self) -> String {
         format!("<ShapeTest {}: {}>", self.name, self.outcome.replace('_', " "))
     }
@@ -106,6 +115,11 @@ impl ShapeCandidate {
         &self.0.reason
     }
 
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
     fn __repr__(&self) -> String {
         format!("<ShapeCandidate {}, noise {}: {}>", self.shape(), self.noise(), self.0.reason)
     }
@@ -145,11 +159,10 @@ impl ShapeChoice {
         self.core.candidates.iter().cloned().map(ShapeCandidate).collect()
     }
 
-    /// What replicate readings suggest: a noise model (None where none suits), and why. None without replicates.
+    /// What replicate readings suggest, with the tests that it rests on. None without replicates.
     #[getter]
-    fn suggested_noise(&self) -> Option<(Option<&'static str>, &str)> {
-        let suggestion = self.core.noise.as_ref()?;
-        Some((suggestion.noise.as_ref().map(|noise| noise.name()), &suggestion.reason))
+    fn suggested_noise(&self) -> Option<NoiseSuggestion> {
+        self.core.noise.clone().map(NoiseSuggestion::of)
     }
 
     /// Level of significance of each test.
@@ -162,6 +175,11 @@ impl ShapeChoice {
     #[getter]
     fn findings<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         findings(py, self.core.findings.clone())
+    }
+
+    /// Plain figures and words.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
@@ -179,6 +197,23 @@ fn own<T: Copy>(usual: Ruled<T>, given: Option<T>) -> Ruled<T> {
     given.map_or(usual, |own| (own, Citation::laboratory()))
 }
 
+/// A limit of the caller's own, or else the usual one.
+fn own_or<T>(usual: Option<Ruled<T>>, given: Option<T>) -> Option<Ruled<T>> {
+    given.map(|own| (own, Citation::laboratory())).or(usual)
+}
+
+/// What a profile, or the criteria of a method, asks of a calibration.
+fn limits(given: &Bound<'_, PyAny>) -> PyResult<CalibrationLimits> {
+    if let Ok(method) = given.cast::<Method>() {
+        return Ok(method.get().0.criteria.calibration());
+    }
+    let Ok(name) = given.extract::<PyBackedStr>() else {
+        return Err(wrong_type("profile", given, "the name of a profile, or a Method"));
+    };
+    let profile = ProfileName::from_name(&name).or_raise(given.py())?;
+    Ok(Criteria::profile(profile).calibration())
+}
+
 /// Rank the shapes and noise models that a set of standards supports. The simplest that no test rejects is taken.
 ///
 /// Readings are averaged by level first: readings of one standard are no independent witnesses of a shape.
@@ -194,6 +229,10 @@ fn own<T: Copy>(usual: Ruled<T>, given: Option<T>) -> Ruled<T> {
 ///     percent_error, percent_error_lowest: largest percent error of a level, and of the lowest; 30 and 50 by SW-846
 ///         8000D when not given.
 ///     relative_standard_error: largest RSE in percent; not asked for when not given.
+///     correlation: smallest r of an unweighted line with free intercept.
+///     determination: smallest r squared of the others.
+///     profile: criteria to obey, by name or those of a Method: sw846_7000b admits a line alone, of three levels and
+///         r >= 0.995. A figure given beside it goes before that of the profile.
 ///     points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
 ///
 /// Raises:
@@ -211,11 +250,11 @@ fn own<T: Copy>(usual: Ruled<T>, given: Option<T>) -> Ruled<T> {
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, *, shapes=None, noises=None, alpha=0.01, may_drop=(0, 0),
     least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None,
-    relative_standard_error=None, points="readings", zero=None, zeroing="raw", zero_u=None, unit="mg/L",
+    relative_standard_error=None, correlation=None, determination=None, profile=None, points="readings", zero=None, zeroing="raw", zero_u=None, unit="mg/L",
     resolution=None, stock=None))]
 #[pyo3(text_signature = "(concentration, absorbance, *, shapes=('line', 'quadratic'), noises=None, alpha=0.01, \
     may_drop=(0, 0), least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None, \
-    relative_standard_error=None, points='readings', zero=None, zeroing='raw', zero_u=None, unit='mg/L', \
+    relative_standard_error=None, correlation=None, determination=None, profile=None, points='readings', zero=None, zeroing='raw', zero_u=None, unit='mg/L', \
     resolution=None, stock=None)")]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn choose_shape(
@@ -231,6 +270,9 @@ fn choose_shape(
     percent_error: Option<f64>,
     percent_error_lowest: Option<f64>,
     relative_standard_error: Option<f64>,
+    correlation: Option<f64>,
+    determination: Option<f64>,
+    profile: Option<&Bound<'_, PyAny>>,
     points: &str,
     zero: Option<&Bound<'_, PyAny>>,
     zeroing: &str,
@@ -244,7 +286,10 @@ fn choose_shape(
     let levels = concentration.flat("concentration", py)?;
     let layout = Layout { levels, signals: absorbance.as_slice()?, width: absorbance.width() };
     let (fitted, _) = point_kind(points).and_then(|kind| points_of(kind, &layout, &absorbance)).or_raise(py)?;
-    let usual = ChoiceRules::default();
+    let usual = match profile {
+        Some(given) => limits(given)?.choice(ChoiceRules::default()),
+        None => ChoiceRules::default(),
+    };
     let (low, top) = may_drop;
     let rules = ChoiceRules {
         shapes: match &shapes {
@@ -258,10 +303,12 @@ fn choose_shape(
         alpha,
         least_for_line: own(usual.least_for_line, least_for_line),
         least_for_curve: own(usual.least_for_curve, least_for_curve),
-        line_only: None,
-        percent_error: usual.percent_error.map(|limit| own(limit, percent_error)),
-        percent_error_lowest: usual.percent_error_lowest.map(|limit| own(limit, percent_error_lowest)),
-        relative_standard_error: relative_standard_error.map(|most| (most, Citation::laboratory())),
+        line_only: usual.line_only,
+        percent_error: own_or(usual.percent_error, percent_error),
+        percent_error_lowest: own_or(usual.percent_error_lowest, percent_error_lowest),
+        relative_standard_error: own_or(usual.relative_standard_error, relative_standard_error),
+        correlation: own_or(usual.correlation, correlation),
+        determination: own_or(usual.determination, determination),
         ends: if (low, top) == (0, 0) { Ends::Keep } else { Ends::MayDrop { low, top } },
         fit: FitOptions {
             zero: zero_choice(zero)?,
@@ -285,6 +332,9 @@ fn choose_shape(
         .with_some(py, "percent_error", percent_error)?
         .with_some(py, "percent_error_lowest", percent_error_lowest)?
         .with_some(py, "relative_standard_error", relative_standard_error)?
+        .with_some(py, "correlation", correlation)?
+        .with_some(py, "determination", determination)?
+        .with_some(py, "profile", profile)?
         .with(py, "points", points)?
         .with_some(py, "zero", zero)?
         .with(py, "zeroing", zeroing)?

@@ -343,6 +343,7 @@ fn the_schemas_in_the_documentation_are_those_of_the_forms() {
         (Document::Method, include_str!("../../../docs/schema/method.json")),
         (Document::Run, include_str!("../../../docs/schema/run.json")),
         (Document::Outcome, include_str!("../../../docs/schema/outcome.json")),
+        (Document::MdlRecord, include_str!("../../../docs/schema/mdl_record.json")),
     ] {
         assert!(schema(document) == text, "{}: cargo run -p groundstate --example wire_files", document.name());
     }

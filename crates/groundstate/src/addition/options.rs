@@ -6,6 +6,7 @@ use crate::curve::{Noise, Stock, Zeroing};
 use crate::error::Error;
 use crate::estimate::Dof;
 use crate::glassware::Measured;
+use crate::statistics::replicates::replicates;
 use crate::unit::Unit;
 
 /// How the volume of the measured solutions goes with the additions.
@@ -111,6 +112,20 @@ impl Signal {
             return Err(Error::argument("dof", what).help("leave dof out where the standard uncertainty is known"));
         }
         Ok(Signal { value, u, dof })
+    }
+
+    /// The mean of repeated readings of one solution with its standard deviation, on one degree of freedom fewer than
+    /// they are.
+    ///
+    /// # Errors
+    /// Fewer than two readings, readings that are not finite.
+    pub fn of_readings(readings: &[f64]) -> Result<Signal, Error> {
+        let set = replicates(readings)?;
+        let Some(u) = set.standard_error() else {
+            return Err(Error::argument("absorbance", "one reading does not tell its own uncertainty")
+                .help("give the reading as a number, with its standard uncertainty where that is known"));
+        };
+        Signal::new(set.mean, u, Dof::count(set.count - 1))
     }
 
     /// The signal.

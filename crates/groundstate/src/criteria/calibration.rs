@@ -2,6 +2,7 @@
 
 use super::Criteria;
 use super::rules::Edge;
+use crate::curve::ChoiceRules;
 use crate::finding::Citation;
 
 /// What a calibration must meet; `None` where no limit is set. Each limit with the citation of its own figure.
@@ -35,6 +36,40 @@ pub struct CalibrationLimits {
     pub lowest_absorbance: Option<(f64, Citation)>,
     /// Advice: largest absorbance of the top standard.
     pub highest_absorbance: Option<(f64, Citation)>,
+}
+
+impl CalibrationLimits {
+    /// `usual` with every limit that is set here in place of its own: a choice of shape then obeys the criteria. What is
+    /// not set here stays as it is in `usual`.
+    ///
+    /// ```
+    /// use groundstate::criteria::{Criteria, ProfileName};
+    /// use groundstate::curve::ChoiceRules;
+    /// let limits = Criteria::profile(ProfileName::Sw846Method7000B).calibration();
+    /// let rules = limits.choice(ChoiceRules::default());
+    /// assert!(rules.line_only.is_some());
+    /// assert_eq!(rules.correlation.map(|(least, _)| least), Some(0.995));
+    /// ```
+    pub fn choice(&self, usual: ChoiceRules) -> ChoiceRules {
+        let (least, for_curve) = (&self.minimum_standards, usual.least_for_curve);
+        let least = least.as_ref().map(|(count, citation)| (*count as usize, citation.clone()));
+        ChoiceRules {
+            line_only: self.line_only.clone().or(usual.line_only),
+            // A curve never needs fewer standards than a line.
+            least_for_curve: least.clone().filter(|(count, _)| *count > for_curve.0).unwrap_or(for_curve),
+            least_for_line: least.unwrap_or(usual.least_for_line),
+            percent_error: self.percent_error.clone().or(usual.percent_error),
+            // A limit of all levels that is set here holds for the lowest one, too.
+            percent_error_lowest: self
+                .percent_error_lowest
+                .clone()
+                .or_else(|| if self.percent_error.is_some() { None } else { usual.percent_error_lowest }),
+            relative_standard_error: self.rse.clone().or(usual.relative_standard_error),
+            correlation: self.r.clone().or(usual.correlation),
+            determination: self.r_squared.clone().or(usual.determination),
+            ..usual
+        }
+    }
 }
 
 impl Criteria {

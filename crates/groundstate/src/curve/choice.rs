@@ -54,6 +54,11 @@ pub struct ChoiceRules {
     pub percent_error_lowest: Option<Ruled<f64>>,
     /// Largest relative standard error in percent.
     pub relative_standard_error: Option<Ruled<f64>>,
+    /// Smallest correlation coefficient, of an unweighted line with free intercept; it passes where it is reached.
+    pub correlation: Option<Ruled<f64>>,
+    /// Smallest coefficient of determination, of every other shape and noise model with free intercept, and of such a line
+    /// where [`ChoiceRules::correlation`] sets nothing; it passes where it is reached.
+    pub determination: Option<Ruled<f64>>,
     /// Whether levels may be taken off the ends.
     pub ends: Ends,
     /// Everything else of the fit; its shape and noise are not used.
@@ -76,6 +81,8 @@ impl Default for ChoiceRules {
             percent_error: Some((30.0, errors.clone())),
             percent_error_lowest: Some((50.0, errors)),
             relative_standard_error: None,
+            correlation: None,
+            determination: None,
             ends: Ends::Keep,
             fit: FitOptions::default(),
         }
@@ -102,6 +109,11 @@ impl ChoiceRules {
         ] {
             if let Some((most, _)) = limit.as_ref().filter(|(most, _)| most.is_nan() || *most <= 0.0) {
                 wrong(name, format!("{most} is not a limit above 0"));
+            }
+        }
+        for (name, limit) in [("correlation", &self.correlation), ("determination", &self.determination)] {
+            if let Some((least, _)) = limit.as_ref().filter(|(least, _)| !(0.0..=1.0).contains(least)) {
+                wrong(name, format!("{least} is not a coefficient from 0 to 1"));
             }
         }
         Error::unless_empty(Kind::Argument, problems, ())
@@ -142,7 +154,7 @@ impl TestOutcome {
 #[derive(Clone, Debug, PartialEq)]
 pub struct ChoiceTest {
     /// Stable name, in `snake_case`: `admitted`, `standards`, `fitted`, `rising`, `intercept`, `mandel`, `lack_of_fit`,
-    /// `percent_error`, `relative_standard_error`, `aicc`, in this order.
+    /// `correlation` or `determination`, `percent_error`, `relative_standard_error`, `aicc`, in this order.
     pub name: &'static str,
     /// Test statistic or figure.
     pub figure: Option<f64>,

@@ -32,6 +32,7 @@ pub(super) fn of(
     let mandel = f_test("mandel", calibration.mandel(), rules.alpha, shape.is_curved());
     tests.push(ChoiceTest { citation: Some(linearity), ..mandel });
     tests.push(f_test("lack_of_fit", calibration.lack_of_fit(), rules.alpha, false));
+    tests.extend(coefficient(calibration, shape, rules));
     if let Some(limit) = &rules.percent_error {
         tests.push(percent_error(calibration, limit, rules.percent_error_lowest.as_ref()));
     }
@@ -62,6 +63,8 @@ pub(super) fn sentence(test: &ChoiceTest, shape: Shape) -> String {
                 "the standards lie off the curve by more than they scatter (F {figure:.3}, p {p:.2e}, alpha {limit})"
             )
         }
+        "correlation" => format!("the correlation coefficient is {figure:.6}, below {limit}"),
+        "determination" => format!("the coefficient of determination is {figure:.6}, below {limit}"),
         "percent_error" => format!("the percent error of a level is {figure:.2}, above {limit}"),
         "relative_standard_error" => format!("the relative standard error is {figure:.2} %, above {limit} %"),
         other => format!("rejected by {other}"),
@@ -98,6 +101,20 @@ fn rising(calibration: &Calibration) -> ChoiceTest {
     let rises = calibration.is_monotonic() && !bad(Code::NotRising) && !bad(Code::TurnsInRange);
     let citation = Citation::transcribed("EPA SW-846 Method 8000D", "Revision 5, 2018", "11.5.3.2");
     ChoiceTest { outcome: against(rises), citation: Some(citation), ..blank("rising") }
+}
+
+/// r of an unweighted line with free intercept, r squared of everything else, where a rule asks for it. Through zero
+/// r squared is about zero, and near 1 whatever the fit: nothing is accepted on it.
+fn coefficient(calibration: &Calibration, shape: Shape, rules: &ChoiceRules) -> Option<ChoiceTest> {
+    let plain = shape == Shape::Line && calibration.correlation().is_some();
+    let (name, rule, figure) = match &rules.correlation {
+        Some(rule) if plain => ("correlation", rule, calibration.correlation()),
+        _ => ("determination", rules.determination.as_ref()?, calibration.r_squared().map(|squared| squared.value())),
+    };
+    let (least, citation) = rule;
+    let figure = figure.filter(|_| !shape.through_zero());
+    let outcome = figure.map_or(TestOutcome::NotEvaluated, |r| against(r >= least * (1.0 - 1e-12)));
+    Some(ChoiceTest { figure, limit: Some(*least), outcome, citation: Some(citation.clone()), ..blank(name) })
 }
 
 /// Student's t of the intercept that the same shape has when it is free.

@@ -208,6 +208,9 @@ codes! {
     /// The blank at the 99th percentile was taken.
     MdlPercentileRank = "mdl_percentile_rank", Note,
         "99th percentile of {n} blanks: 0.99 n = {product}, rank {rank} (halfway ranks {tie}; many blanks {reading})";
+    /// The percentile of many blanks, interpolated.
+    MdlPercentileInterpolated = "mdl_percentile_interpolated", Note,
+        "99th percentile of {n} blanks interpolated at place {place} (1 + 0.99 (n - 1), as chosen; many blanks {reading}); the rule's own recipe takes the blank at rank 0.99 n";
     /// The percentile lies among the non-detects.
     MdlRankOnNonDetect = "mdl_rank_on_non_detect", Caution,
         "rank {rank} of the blanks is a non-detect, so the blanks give no numeric limit; 0 is not put in its place";

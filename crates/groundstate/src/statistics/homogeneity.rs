@@ -4,7 +4,72 @@ use super::replicates::{Replicates, mean, pooled, replicates, sum};
 use super::robust::median;
 use super::{check, check_alpha, number};
 use crate::error::Error;
+use crate::finding::Citation;
 use crate::numeric::distribution::{chi_squared, fisher_f};
+
+/// A test of equal variances, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum VarianceTest {
+    /// The ratio of two variances against F, [`variance_ratio`].
+    Ratio,
+    /// One variance that is too large, [`cochran`].
+    Cochran,
+    /// Normal readings in sets of any size, [`bartlett`].
+    Bartlett,
+    /// About the medians, [`levene`].
+    Levene,
+}
+
+impl VarianceTest {
+    /// Every one of them.
+    pub const ALL: [VarianceTest; 4] =
+        [VarianceTest::Ratio, VarianceTest::Cochran, VarianceTest::Bartlett, VarianceTest::Levene];
+
+    /// The stable name, in `snake_case`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            VarianceTest::Ratio => "f_ratio",
+            VarianceTest::Cochran => "cochran",
+            VarianceTest::Bartlett => "bartlett",
+            VarianceTest::Levene => "levene",
+        }
+    }
+
+    /// Where it stands.
+    pub const fn citation(self) -> Citation {
+        const HANDBOOK: &str = "NIST/SEMATECH e-Handbook of Statistical Methods";
+        match self {
+            VarianceTest::Ratio => Citation::unverified("ISO 8466-1", "1990", "variance homogeneity"),
+            VarianceTest::Cochran => Citation::unverified("ISO 5725-2", "2019", "Cochran's test"),
+            VarianceTest::Bartlett => Citation::unverified(HANDBOOK, "", "1.3.5.7"),
+            VarianceTest::Levene => Citation::unverified(HANDBOOK, "", "1.3.5.10"),
+        }
+    }
+
+    /// The test of readings in `sets`.
+    ///
+    /// # Errors
+    /// As the function of the test; for the ratio, other than two sets.
+    pub fn of(self, sets: &[&[f64]], alpha: f64) -> Result<Homogeneity, Error> {
+        if self == VarianceTest::Levene {
+            return levene(sets, alpha);
+        }
+        let mut summaries = Vec::with_capacity(sets.len());
+        for (place, set) in sets.iter().enumerate() {
+            check(&format!("sets[{place}]"), set, 1)?;
+            summaries.push(replicates(set)?);
+        }
+        match (self, &summaries[..]) {
+            (VarianceTest::Ratio, [one, two]) => variance_ratio(one, two, alpha),
+            (VarianceTest::Ratio, _) => {
+                let what = format!("a ratio is of two sets, {} given", sets.len());
+                Err(Error::argument("sets", what).help("use Bartlett's, Levene's or Cochran's test for more"))
+            }
+            (VarianceTest::Cochran, all) => cochran(all, alpha),
+            (_, all) => bartlett(all, alpha),
+        }
+    }
+}
 
 /// What a test of equal variances says.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,6 +3,7 @@
 use super::replicates::{mean, sd_about};
 use super::{check, check_alpha, dixon, number};
 use crate::error::Error;
+use crate::finding::Citation;
 use crate::numeric::distribution::student_t;
 
 /// Where an outlier is looked for. Named before the figures are seen.
@@ -15,6 +16,52 @@ pub enum Side {
     Low,
     /// Above the others only.
     High,
+}
+
+impl Side {
+    /// The stable name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Side::Both => "both",
+            Side::Low => "low",
+            Side::High => "high",
+        }
+    }
+}
+
+/// A test for outlying values, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum OutlierTest {
+    /// [`grubbs`].
+    Grubbs,
+    /// [`dixon`], r10.
+    Dixon,
+    /// [`generalized_esd`].
+    GeneralizedEsd,
+}
+
+impl OutlierTest {
+    /// Every one of them.
+    pub const ALL: [OutlierTest; 3] = [OutlierTest::Grubbs, OutlierTest::Dixon, OutlierTest::GeneralizedEsd];
+
+    /// The stable name, in `snake_case`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            OutlierTest::Grubbs => "grubbs",
+            OutlierTest::Dixon => "dixon",
+            OutlierTest::GeneralizedEsd => "generalized_esd",
+        }
+    }
+
+    /// Where it stands.
+    pub const fn citation(self) -> Citation {
+        const HANDBOOK: &str = "NIST/SEMATECH e-Handbook of Statistical Methods";
+        match self {
+            OutlierTest::Grubbs => Citation::unverified(HANDBOOK, "", "1.3.5.17.1"),
+            OutlierTest::Dixon => Citation::unverified("W. J. Dixon, Ann. Math. Statist. 21, 488", "1950", ""),
+            OutlierTest::GeneralizedEsd => Citation::unverified(HANDBOOK, "", "1.3.5.17.3"),
+        }
+    }
 }
 
 /// What a test says of the value that stands out most.
@@ -57,6 +104,28 @@ pub fn grubbs_critical(n: usize, side: Side, alpha: f64) -> Result<f64, Error> {
         return Err(Error::argument("n", format!("Grubbs' test needs at least 3 values, {n} given")));
     }
     Ok(extreme_deviate(number(n), alpha * share(side)))
+}
+
+/// The probability of a Grubbs statistic as large as `statistic` among `n` normal values, by the bound that the critical
+/// value rests on: below `alpha` exactly where the statistic exceeds [`grubbs_critical`] at `alpha`. At most 1.
+///
+/// # Errors
+/// `n` below 3, a statistic that is negative or no number.
+pub fn grubbs_p(n: usize, statistic: f64, side: Side) -> Result<f64, Error> {
+    if n < 3 {
+        return Err(Error::argument("n", format!("Grubbs' test needs at least 3 values, {n} given")));
+    }
+    if !(statistic >= 0.0) {
+        return Err(Error::argument("statistic", format!("{statistic} is not a distance from the mean")));
+    }
+    let count = number(n);
+    // The deviate and Student's t are one to one: G^2 = (n - 1)^2 t^2 / (n (n - 2 + t^2)).
+    let (square, most) = (statistic * statistic, (count - 1.0) * (count - 1.0) / count);
+    if square >= most {
+        return Ok(0.0);
+    }
+    let t = ((count - 2.0) * square / (most - square)).sqrt();
+    Ok((count / share(side) * student_t::sf(t, count - 2.0)).min(1.0))
 }
 
 /// Half of alpha for each end, or all of it for one.
@@ -134,6 +203,21 @@ pub fn dixon_critical(n: usize, side: Side, alpha: f64) -> Result<f64, Error> {
             .help("Grubbs' test has no upper limit"));
     }
     Ok(dixon::upper_quantile(n, alpha * share(side)))
+}
+
+/// The probability of a Dixon ratio r10 as large as `ratio` among `n` normal values, 3 to 30, by the integral that the
+/// critical value rests on. At most 1.
+///
+/// # Errors
+/// `n` outside 3 to 30, a ratio outside 0 to 1.
+pub fn dixon_p(n: usize, ratio: f64, side: Side) -> Result<f64, Error> {
+    if !(3..=30).contains(&n) {
+        return Err(Error::argument("n", format!("Dixon's test takes 3 to 30 values, {n} given")));
+    }
+    if !(0.0..=1.0).contains(&ratio) {
+        return Err(Error::argument("ratio", format!("{ratio} is not a ratio of a gap to a range")));
+    }
+    Ok((dixon::tail(n, ratio) / share(side)).min(1.0))
 }
 
 /// The steps of [`generalized_esd`].

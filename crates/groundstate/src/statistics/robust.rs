@@ -3,9 +3,40 @@
 use super::replicates::{mean, sd_about, sum};
 use super::{check, number};
 use crate::error::Error;
+use crate::finding::Citation;
 
 /// The median absolute deviation of a normal population is its standard deviation over this: 1 / z(0.75).
 pub const MAD_FACTOR: f64 = 1.482_602_218_505_602;
+
+/// A robust estimate, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RobustMethod {
+    /// [`algorithm_a`].
+    AlgorithmA,
+    /// [`huber`].
+    Huber,
+}
+
+impl RobustMethod {
+    /// Every one of them.
+    pub const ALL: [RobustMethod; 2] = [RobustMethod::AlgorithmA, RobustMethod::Huber];
+
+    /// The stable name, in `snake_case`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            RobustMethod::AlgorithmA => "algorithm_a",
+            RobustMethod::Huber => "huber",
+        }
+    }
+
+    /// Where it stands.
+    pub const fn citation(self) -> Citation {
+        match self {
+            RobustMethod::AlgorithmA => Citation::unverified("ISO 13528", "2022", "annex C, Algorithm A"),
+            RobustMethod::Huber => Citation::unverified("Analytical Methods Committee, Analyst 114, 1693", "1989", ""),
+        }
+    }
+}
 
 /// A robust mean and standard deviation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,14 +72,22 @@ fn middle(mut values: Vec<f64>) -> f64 {
     }
 }
 
+/// The median absolute deviation from the median, in the unit of the values.
+///
+/// # Errors
+/// No values, or values that are not finite.
+pub fn mad(values: &[f64]) -> Result<f64, Error> {
+    let centre = median(values)?;
+    Ok(middle(values.iter().map(|value| (value - centre).abs()).collect()))
+}
+
 /// The median absolute deviation from the median, times [`MAD_FACTOR`] so that it estimates a standard deviation.
 /// Zero where more than half of the values are equal.
 ///
 /// # Errors
 /// No values, or values that are not finite.
 pub fn mad_scaled(values: &[f64]) -> Result<f64, Error> {
-    let centre = median(values)?;
-    Ok(MAD_FACTOR * middle(values.iter().map(|value| (value - centre).abs()).collect()))
+    Ok(MAD_FACTOR * mad(values)?)
 }
 
 /// The robust mean and standard deviation of Algorithm A: values farther than 1.5 s* from x* are pulled in to that

@@ -17,11 +17,13 @@ pub enum Document {
     Run,
     /// An outcome with its input.
     Outcome,
+    /// The record of a method detection limit.
+    MdlRecord,
 }
 
 impl Document {
     /// Every kind of document.
-    pub const ALL: [Document; 3] = [Document::Method, Document::Run, Document::Outcome];
+    pub const ALL: [Document; 4] = [Document::Method, Document::Run, Document::Outcome, Document::MdlRecord];
     /// The major version that this library writes, and the newest it reads.
     pub const MAJOR: u32 = 1;
     /// The minor version that this library writes. A newer minor version only adds members.
@@ -33,6 +35,7 @@ impl Document {
             Document::Method => "method",
             Document::Run => "run",
             Document::Outcome => "outcome",
+            Document::MdlRecord => "mdl_record",
         }
     }
 

@@ -5,6 +5,7 @@
 //! left out and its status says why. An outcome holds its input, so that [`verify`] can reduce it again.
 
 mod header;
+mod mdl_record;
 mod schema;
 mod v1;
 mod verify;

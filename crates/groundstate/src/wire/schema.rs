@@ -5,7 +5,7 @@ mod method;
 use serde_json::{Map, Value, json};
 
 use super::Document;
-use super::v1::OutcomeForm;
+use super::v1::{MdlRecordForm, OutcomeForm};
 use crate::document::{Definitions, Form};
 use crate::run::RunForm;
 
@@ -24,6 +24,10 @@ pub fn schema(document: Document) -> String {
             OutcomeForm::schema(&mut definitions);
             definitions.insert("Method", method::schema());
             definitions.remove("Outcome").unwrap_or_default()
+        }
+        Document::MdlRecord => {
+            MdlRecordForm::schema(&mut definitions);
+            definitions.remove("MdlRecord").unwrap_or_default()
         }
     };
     let mut text = serde_json::to_string_pretty(&headed(document, root, definitions)).unwrap_or_default();

@@ -39,10 +39,10 @@ pub use ongoing::{
     JoiningDecision, JoiningInstrument, LevelDecision, OngoingPlan, OngoingSetting, QuarterPlan, QuarterState,
     SPIKES_A_QUARTER, SpikingLevel, joining_instrument, ongoing_plan, spiking_level,
 };
-pub use options::{ManyBlanks, MdlOptions, NumericBlanks, RankTie, TValues};
+pub use options::{ManyBlanks, MdlOptions, NumericBlanks, Percentile, RankTie, TValues};
 pub use parts::{BlankBranch, BlankPart, SpikeOutcome, SpikePart};
 pub use population::Counts;
-pub use rank::PercentileRank;
+pub use rank::{PercentilePlace, PercentileRank};
 pub use record::{MdlRecord, MdlRecordHeader};
 pub use t_factor::{TFactor, TSource};
 pub use verification::{Ratio, Verification, VerificationDecision, VerificationReason, VerificationSetting, verify};

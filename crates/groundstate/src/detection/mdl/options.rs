@@ -68,6 +68,18 @@ pub enum NumericBlanks {
 }
 named!(NumericBlanks { MeanPlusTs = "mean_plus_ts", Percentile = "percentile" });
 
+/// What is taken for the 99th percentile of many blanks.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Percentile {
+    /// The blank at rank 0.99 n, rounded to a whole number: the rule's own recipe.
+    #[default]
+    Rank,
+    /// Between the two blanks around place 1 + 0.99 (n - 1), in proportion, as spreadsheets do it and as the rule is
+    /// remembered to permit. Higher than the rank where the highest blanks lie far apart.
+    Interpolated,
+}
+named!(Percentile { Rank = "rank", Interpolated = "interpolated" });
+
 /// Choices and facts for an MDL. The default is the reading that the appendix's own words favour.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct MdlOptions {
@@ -79,6 +91,8 @@ pub struct MdlOptions {
     pub many_blanks: ManyBlanks,
     /// What to use for many blanks that are all numeric.
     pub numeric_blanks: NumericBlanks,
+    /// What is taken for the 99th percentile of many blanks.
+    pub percentile: Percentile,
     /// The initial estimate of the limit, in the unit of the results, for the advice on the spiking level.
     pub initial_estimate: Option<f64>,
     /// The day the limit is computed for, for the rule on the age of the data.

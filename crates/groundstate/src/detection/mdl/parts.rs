@@ -3,9 +3,9 @@
 use super::super::moments::{Moments, too_large};
 use super::interval::LimitInterval;
 use super::observation::MdlKind;
-use super::options::{MdlOptions, NumericBlanks};
+use super::options::{MdlOptions, NumericBlanks, Percentile};
 use super::population::{Counts, Population};
-use super::rank::PercentileRank;
+use super::rank::{PercentilePlace, PercentileRank};
 use super::rules;
 use super::t_factor::{TFactor, TSource};
 use crate::error::Error;
@@ -115,8 +115,10 @@ pub struct BlankPart {
     pub standard_deviation: Option<f64>,
     /// Student's t. Only in [`BlankBranch::MeanPlusTs`].
     pub t: Option<TFactor>,
-    /// The rank, in the two branches of the percentile.
+    /// The rank, in the two branches of the percentile, unless it was interpolated.
     pub rank: Option<PercentileRank>,
+    /// The place, in the two branches of the percentile, where it was interpolated.
+    pub place: Option<PercentilePlace>,
 }
 
 /// What a spike without a positive number does to MDL_S.
@@ -203,10 +205,19 @@ pub(super) fn from_blanks(
         standard_deviation: moments.and_then(|moments| moments.s),
         t: None,
         rank: None,
+        place: None,
     };
     match branch {
         BlankBranch::NoBlanks | BlankBranch::NoneNumeric => {}
         BlankBranch::HighestBlank => part.value = blanks.numbers.last().copied(),
+        BlankBranch::PercentileOfSome | BlankBranch::PercentileOfAll
+            if options.percentile == Percentile::Interpolated =>
+        {
+            let place = PercentilePlace::of(n);
+            part.value = place.value(&blanks.numbers, blanks.counts.nondetects);
+            part.place = Some(place);
+            say_place(place, options, part.value, findings);
+        }
         BlankBranch::PercentileOfSome | BlankBranch::PercentileOfAll => {
             let rank = PercentileRank::of(n, options.rank_tie);
             // Non-detects fill the lowest ranks, so the numbers begin above them.
@@ -222,7 +233,7 @@ pub(super) fn from_blanks(
     }
     // At exactly 100 the two wordings of "many" part; a reading that kept the percentile away is told.
     let wanted = branch == BlankBranch::HighestBlank || options.numeric_blanks == NumericBlanks::Percentile;
-    if n == 100 && wanted && part.rank.is_none() && blanks.counts.numeric > 0 {
+    if n == 100 && wanted && part.rank.is_none() && part.place.is_none() && blanks.counts.numeric > 0 {
         findings.push(
             Finding::new(Code::MdlHundredBlanks, Subject::Run)
                 .with("reading", options.many_blanks.name())
@@ -270,6 +281,21 @@ fn say_rounded(kind: MdlKind, t: TFactor, findings: &mut Vec<Finding>) {
                 .with("what", kind.plural())
                 .with("t", t.value)
                 .citing(rules::INITIAL),
+        );
+    }
+}
+
+fn say_place(place: PercentilePlace, options: &MdlOptions, value: Option<f64>, findings: &mut Vec<Finding>) {
+    findings.push(
+        Finding::new(Code::MdlPercentileInterpolated, Subject::Run)
+            .with("n", place.n)
+            .with("place", place.text())
+            .with("reading", options.many_blanks.name())
+            .citing(rules::INITIAL),
+    );
+    if value.is_none() {
+        findings.push(
+            Finding::new(Code::MdlRankOnNonDetect, Subject::Run).with("rank", place.text()).citing(rules::INITIAL),
         );
     }
 }

@@ -51,6 +51,52 @@ impl PercentileRank {
     }
 }
 
+/// A place between two ranks: 1 + 0.99 (n - 1), counted from the lowest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PercentilePlace {
+    /// How many results were ranked, non-detects among them.
+    pub n: usize,
+    /// The rank below the place, from 1.
+    pub below: usize,
+    /// How far the place lies above that rank, in hundredths of the way to the next.
+    pub hundredths: u8,
+}
+
+impl PercentilePlace {
+    /// The place of the 99th percentile among `n` results, in whole-number arithmetic.
+    ///
+    /// ```
+    /// use groundstate::detection::mdl::PercentilePlace;
+    /// let place = PercentilePlace::of(164); // 1 + 0.99 * 163 = 162.37
+    /// assert_eq!((place.below, place.hundredths), (162, 37));
+    /// ```
+    pub fn of(n: usize) -> Self {
+        let steps = n.saturating_sub(1);
+        let (hundreds, rest) = (steps / 100, steps % 100);
+        let hundredths = u8::try_from(rest * 99 % 100).unwrap_or(0);
+        PercentilePlace { n, below: 1 + hundreds * 99 + rest * 99 / 100, hundredths }
+    }
+
+    /// The place as text, exactly.
+    pub fn text(&self) -> String {
+        format!("{}.{:02}", self.below, self.hundredths)
+    }
+
+    /// The value at the place, of `numbers` in ascending order above `nondetects` results without a number; `None` where
+    /// a result that it rests on has none.
+    pub(super) fn value(&self, numbers: &[f64], nondetects: usize) -> Option<f64> {
+        let at = |rank: usize| rank.checked_sub(nondetects + 1).and_then(|index| numbers.get(index)).copied();
+        let low = at(self.below)?;
+        if self.hundredths == 0 {
+            return Some(low);
+        }
+        let high = at(self.below + 1)?;
+        let share = f64::from(self.hundredths) / 100.0;
+        // Each end by itself: the difference of two large numbers of different sign may be none.
+        Some((1.0 - share) * low + share * high)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

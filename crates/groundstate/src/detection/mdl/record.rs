@@ -157,6 +157,9 @@ impl MdlRecord {
                 if let Some(rank) = blanks.rank {
                     writeln!(text, "rank {} of {} (0.99 n = {})", rank.rank, rank.n, rank.product())?;
                 }
+                if let Some(place) = blanks.place {
+                    writeln!(text, "place {} of {} (1 + 0.99 (n - 1)), interpolated", place.text(), place.n)?;
+                }
                 writeln!(
                     text,
                     "MDL_b = {}",
@@ -166,11 +169,12 @@ impl MdlRecord {
         }
         writeln!(
             text,
-            "choices: t {}, halfway ranks {}, many blanks {}, numeric blanks {}",
+            "choices: t {}, halfway ranks {}, many blanks {}, numeric blanks {}, percentile {}",
             options.t.name(),
             options.rank_tie.name(),
             options.many_blanks.name(),
-            options.numeric_blanks.name()
+            options.numeric_blanks.name(),
+            options.percentile.name()
         )
     }
 
