@@ -1388,7 +1388,7 @@ ND: NonDetect
 
 _Result: TypeAlias = float | str | NonDetect | MdlResult | None
 #: Results one by one, or a table with a row for each.
-_Results: TypeAlias = Sequence[_Result] | Sequence[Mapping[str, Any]] | Mapping[str, Any] | _SupportsArray
+_Results: TypeAlias = Sequence[_Result | Mapping[str, Any]] | Mapping[str, Any] | _SupportsArray
 
 @final
 class MdlResult:
@@ -2048,7 +2048,7 @@ class CurrieLevels:
 def currie_levels(
     s: float | None = None,
     *,
-    dof: float = ...,
+    dof: float | None = None,
     blank: Literal["well_known", "paired"] | int = "well_known",
     blanks: _Numbers | None = None,
     alpha: float = 0.05,
@@ -2060,7 +2060,7 @@ def currie_levels(
 
     Args:
         s: standard deviation of one reading of a blank.
-        dof: its degrees of freedom; infinite where it is known: 1.645, 3.29 and 10 s of a well-known blank, 2.33, 4.65
+        dof: its degrees of freedom; none where it is known: 1.645, 3.29 and 10 s of a well-known blank, 2.33, 4.65
             and 14.1 s of a paired one.
         blank: what a sample is compared with: a well-known blank, its own (paired), or the mean of so many readings.
         blanks: readings of blanks in place of s, dof and blank; their mean is what a sample is compared with.

@@ -184,7 +184,7 @@ def test_variances_that_cannot_be_judged() -> None:
     with pytest.raises(gs.ArgumentError, match="test"):
         gs.variance_homogeneity(GEAR, "hartley")  # type: ignore[arg-type]
     with pytest.raises(TypeError, match=r"sets\[0\]"):
-        gs.variance_homogeneity(["ab", "cd"], "levene")
+        gs.variance_homogeneity(list[Any](["ab", "cd"]), "levene")
     still = gs.variance_homogeneity([[1.0, 1.0, 1.0], [1.0, 2.0, 3.0]], "bartlett")
     assert still.statistic == math.inf
     assert still.p == 0.0

@@ -106,7 +106,7 @@ fn blank_of(given: &Bound<'_, PyAny>) -> PyResult<Blank> {
 ///
 /// Args:
 ///     s: standard deviation of one reading of a blank.
-///     dof: its degrees of freedom; infinite where it is known: 1.645, 3.29 and 10 s of a well-known blank, 2.33, 4.65
+///     dof: its degrees of freedom; none where it is known: 1.645, 3.29 and 10 s of a well-known blank, 2.33, 4.65
 ///         and 14.1 s of a paired one.
 ///     blank: what a sample is compared with: a well-known blank, its own (paired), or the mean of so many readings.
 ///     blanks: readings of blanks in place of s, dof and blank; their mean is what a sample is compared with.
@@ -127,14 +127,14 @@ fn blank_of(given: &Bound<'_, PyAny>) -> PyResult<Blank> {
 ///     >>> gs.currie_levels(1.0, blank="paired")
 ///     <CurrieLevels L_C 2.3262e0, L_D 4.6523e0, L_Q 1.4142e1>
 #[pyfunction]
-#[pyo3(signature = (s=None, *, dof=f64::INFINITY, blank=None, blanks=None, alpha=0.05, beta=0.05, readings=1, k=10.0))]
-#[pyo3(text_signature = "(s=None, *, dof=inf, blank='well_known', blanks=None, alpha=0.05, beta=0.05, readings=1, \
+#[pyo3(signature = (s=None, *, dof=None, blank=None, blanks=None, alpha=0.05, beta=0.05, readings=1, k=10.0))]
+#[pyo3(text_signature = "(s=None, *, dof=None, blank='well_known', blanks=None, alpha=0.05, beta=0.05, readings=1, \
     k=10.0)")]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn currie_levels(
     py: Python<'_>,
     s: Option<f64>,
-    dof: f64,
+    dof: Option<f64>,
     blank: Option<&Bound<'_, PyAny>>,
     blanks: Option<&Bound<'_, PyAny>>,
     alpha: f64,
@@ -150,16 +150,15 @@ fn currie_levels(
         .with(py, "k", k)?;
     let (core, recall) = match (s, blanks) {
         (Some(s), None) => {
-            let sigma = if dof.is_infinite() {
-                Sigma::Known(s)
-            } else {
-                Sigma::Estimated { s, dof: Dof::new(dof).or_raise(py)? }
+            let sigma = match dof {
+                None => Sigma::Known(s),
+                Some(dof) => Sigma::Estimated { s, dof: Dof::new(dof).or_raise(py)? },
             };
             let compared = blank.map_or(Ok(Blank::WellKnown), blank_of)?;
-            let recall = recall.with(py, "s", s)?.with(py, "dof", dof)?.with_some(py, "blank", blank)?;
+            let recall = recall.with(py, "s", s)?.with_some(py, "dof", dof)?.with_some(py, "blank", blank)?;
             (levels(sigma, compared, &options), recall)
         }
-        (None, Some(given)) if blank.is_none() && dof.is_infinite() => {
+        (None, Some(given)) if blank.is_none() && dof.is_none() => {
             let numbers = Numbers::of("blanks", given)?;
             let recall = recall.with_numbers(py, "blanks", &numbers)?;
             (levels_from_blanks(numbers.flat("blanks", py)?, &options), recall)
