@@ -193,7 +193,7 @@ def test_what_is_wrong_with_a_table_is_named_by_row_and_column() -> None:
         gs.mdl({"result": SPIKES}, BLANKS)
     with pytest.raises(gs.ArgumentError, match=r"spikes\.batch: the column has 1 cells, another has 7"):
         gs.mdl({"value": SPIKES, "batch": ["B1"]}, BLANKS)
-    with pytest.raises(TypeError, match=r"spikes\[1\]: a float is not a row"):
+    with pytest.raises(TypeError, match="row 2 is a float, not a mapping"):
         gs.mdl([{"value": 0.02}, 0.03], BLANKS)
     with pytest.raises(gs.TableError, match="inf"):
         gs.mdl({"value": [0.02, "inf"]}, BLANKS)
