@@ -34,7 +34,8 @@ myst_url_schemes = ("http", "https", "mailto")
 # Notebooks run under a profile of their own: silent unless something is wrong, and nobody's start-up files.
 profile = HERE.parent / "build" / "ipython" / "profile_default"
 profile.mkdir(parents=True, exist_ok=True)
-(profile / "ipython_kernel_config.py").write_text("c.IPKernelApp.log_level = 40\n", encoding="utf-8")
+settings = "c.IPKernelApp.log_level = 40\nc.InlineBackend.figure_formats = {'svg'}\n"
+(profile / "ipython_kernel_config.py").write_text(settings, encoding="utf-8")
 os.environ["IPYTHONDIR"] = str(profile.parent)
 logging.getLogger("traitlets").setLevel(logging.WARNING)
 # A notebook that fails, fails the build.

@@ -2,6 +2,16 @@
 //!
 //! What chemistry can do wrong (a flat curve, a failed check) is not an error: it is a status and a
 //! [`Finding`](crate::finding::Finding) in an outcome.
+//!
+//! ```
+//! use groundstate::error::Kind;
+//! use groundstate::unit::Unit;
+//!
+//! let error = Unit::parse("mg/l.").unwrap_err();
+//! assert_eq!(error.kind(), Kind::Unit);
+//! assert_eq!(error.total(), 1); // every problem of the input is in it
+//! println!("{error}"); // what, where, what to do
+//! ```
 
 use std::fmt;
 

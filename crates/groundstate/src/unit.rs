@@ -2,6 +2,15 @@
 //!
 //! Amounts of substance are not covered: a calibration in mg/L needs no molar mass, and a report in mol/L would
 //! hide one. Mass per volume and mass per mass are never exchanged, because that takes the density of the sample.
+//!
+//! ```
+//! use groundstate::unit::Unit;
+//!
+//! assert_eq!(Unit::parse("ug/L")?.convert(250.0, Unit::MilligramPerLitre)?, 0.25);
+//! assert!(Unit::parse("ppm").is_err()); // of a volume or of a mass?
+//! assert!(Unit::MilligramPerLitre.factor_to(Unit::MilligramPerKilogram).is_err());
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 use std::fmt;
 use std::str::FromStr;

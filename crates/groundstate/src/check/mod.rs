@@ -2,6 +2,16 @@
 //!
 //! [`judge`] takes plain facts on each position and the criteria, and gives every [`Check`] with its figure, limit,
 //! verdict and rule, the condemned stretches, and the findings. It knows neither tables nor method files.
+//!
+//! ```
+//! use groundstate::check::{MatrixStep, MatrixTest, MatrixTests, matrix_decision, relative_percent_difference};
+//!
+//! // Two portions of one sample, 7000B 9.7.
+//! assert_eq!(relative_percent_difference(10.0, 6.0), Some(50.0));
+//! // A matrix spike failed: the digest is spiked next (7000B 9.8).
+//! let tests = MatrixTests { matrix_spike: MatrixTest::Fail, ..MatrixTests::default() };
+//! assert_eq!(matrix_decision(&tests).next, MatrixStep::SpikeDigest);
+//! ```
 
 mod batch;
 mod blank;
@@ -21,11 +31,6 @@ mod spike;
 #[cfg(test)]
 mod tests;
 mod verdict;
-
-// The code of the explanation compiles and runs with the documentation tests.
-#[cfg(doctest)]
-#[doc = include_str!("../../../../docs/explanation/checks.md")]
-struct Explanation;
 
 pub use bracket::{Condemnation, Reach};
 pub(crate) use calibration::accept_by;

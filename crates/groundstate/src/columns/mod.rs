@@ -3,6 +3,28 @@
 //! The figures are those of [`reduce_many`](crate::reduce::reduce_many), bit for bit: the same kernels work here, and
 //! what they give goes into plain arrays. What needs labels, batches or masses (batch checks, re-runs, solids) is not
 //! done; a row's way back to its sample is a dilution factor.
+//!
+//! ```
+//! use groundstate::columns::{ColumnOptions, ColumnsRef, reduce};
+//! use groundstate::criteria::ProfileName;
+//! use groundstate::method::Method;
+//! use groundstate::run::Role;
+//!
+//! let columns = ColumnsRef {
+//!     run: &[0, 0, 0, 0],
+//!     position: &[1, 2, 3, 4],
+//!     role: &[0, 0, 0, 1],
+//!     roles: &[Role::Standard, Role::Sample],
+//!     absorbance: &[0.0562, 0.1125, 0.2238, 0.0871],
+//!     nominal: Some(&[0.5, 1.0, 2.0, f64::NAN]),
+//!     ..ColumnsRef::default()
+//! };
+//! let method = Method::new("Zn", ProfileName::General)?;
+//! let table = reduce(columns, &method, &ColumnOptions::default())?;
+//! assert_eq!(table.position, [4]);
+//! assert!(table.lo[0] < table.value[0] && (table.value[0] - 0.776).abs() < 0.001); // mg/L
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod gather;
 mod input;

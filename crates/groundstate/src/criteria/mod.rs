@@ -3,6 +3,16 @@
 //! [`Criteria`] is a table of criteria under `section.key`. A profile fills it; a method overrides single figures
 //! by [`Criteria::set`]. The rooms that judge read it through plain structs such as [`Range`] and never see where a
 //! figure came from, except to cite it.
+//!
+//! ```
+//! use groundstate::criteria::{CheckKind, Criteria, ProfileName};
+//!
+//! let mut criteria = Criteria::profile(ProfileName::Sw846Method7000B);
+//! assert_eq!(criteria.recovery(CheckKind::Ccv).high, Some(110.0)); // 10.2.2
+//! criteria.set("ccv", "high", 105.0.into())?; // the laboratory's own
+//! assert_eq!(criteria.get("ccv", "high").unwrap().prior, Some(110.0.into()));
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod calibration;
 mod catalogue;

@@ -1,4 +1,16 @@
 //! Calibration functions: fit, inverse, intervals, diagnostics.
+//!
+//! ```
+//! use groundstate::curve::{Calibration, FitOptions, Points, Readings};
+//! use groundstate::estimate::Column;
+//!
+//! let points = Points::from_readings(&[0.0, 0.5, 1.0, 2.0], &[0.0004, 0.0562, 0.1125, 0.2238])?;
+//! let calibration = std::sync::Arc::new(Calibration::fit(&points, &FitOptions::default())?);
+//! let found = calibration.concentration(&Readings::new(&[0.0871]).replicates(Column::One(3)))?;
+//! let estimate = found.get(0).unwrap();
+//! assert!((estimate.value - 0.775).abs() < 0.001 && estimate.u < 0.005); // mg/L
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod calibration;
 mod choice;

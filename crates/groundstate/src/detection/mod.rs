@@ -6,6 +6,15 @@
 //! every limit carries its [`LimitDefinition`].
 //!
 //! Nothing here reads a clock: "as of" is always a [`Date`] that the caller gives.
+//!
+//! ```
+//! use groundstate::detection::from_calibration::currie::{Blank, CurrieOptions, Sigma, levels};
+//!
+//! // A known standard deviation of 1 and a paired blank: 2.33, 4.65 and 14.1 (Currie 1968).
+//! let levels = levels(Sigma::Known(1.0), Blank::Paired, &CurrieOptions::default())?;
+//! assert!((levels.critical - 2.326).abs() < 0.001);
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod check;
 mod date;

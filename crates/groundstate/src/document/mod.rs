@@ -1,4 +1,9 @@
 //! What every document of this library shares: members, names, numbers, the canonical form and its digest.
+//!
+//! ```
+//! let value = serde_json::json!({"b": [1.0, 0.002], "a": "zinc"});
+//! assert_eq!(groundstate::document::canonical(&value), r#"{"a":"zinc","b":[1,0.002]}"#);
+//! ```
 
 mod canonical;
 mod form;

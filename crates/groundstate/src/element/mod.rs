@@ -1,4 +1,11 @@
 //! Elements: symbols, names, atomic weights, and their atomic absorption lines with the source of each figure.
+//!
+//! ```
+//! use groundstate::element::Element;
+//!
+//! assert_eq!(Element::parse("aluminum")?.symbol(), "Al");
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod line;
 mod table;

@@ -1,4 +1,13 @@
 //! Everything the library noticed: stable codes with typed facts; sentences are rendered when read.
+//!
+//! ```
+//! use groundstate::finding::{Code, Finding, Severity, Subject};
+//!
+//! let finding = Finding::new(Code::NoiseFloor, Subject::Calibration(1)).with("level", 0.05).with("unit", "mg/L");
+//! assert_eq!(finding.code.name(), "noise_floor"); // for machines
+//! assert!(finding.sentence().contains("0.05 mg/L")); // for people
+//! assert_eq!(Code::NoiseFloor.severity(), Severity::Note);
+//! ```
 
 mod citation;
 mod code;

@@ -1,4 +1,15 @@
 //! What a method file says: calibration, preparation, limits, reporting, qualifiers and criteria.
+//!
+//! ```
+//! use groundstate::criteria::ProfileName;
+//! use groundstate::curve::Shape;
+//! use groundstate::method::Method;
+//!
+//! let mut method = Method::new("Zn", ProfileName::General)?;
+//! method.calibration.shape = Shape::Quadratic;
+//! method.check()?; // do its parts go together?
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod calibration;
 mod check;

@@ -1,4 +1,24 @@
 //! What comes out of a reduction: results, checks, calibrations, findings, and the input they came from.
+//!
+//! ```
+//! # use groundstate::criteria::ProfileName;
+//! # use groundstate::method::Method;
+//! # use groundstate::reduce::reduce;
+//! # use groundstate::run::Run;
+//!
+//! # let run = Run::builder("invented")
+//! #     .standard("S1", 0.5, &[0.0562, 0.0560])
+//! #     .standard("S2", 1.0, &[0.1125, 0.1121])
+//! #     .standard("S3", 2.0, &[0.2238, 0.2241])
+//! #     .sample("well 3", &[0.0871, 0.0868])
+//! #     .build()?;
+//! let outcome = reduce(&run, &Method::new("Zn", ProfileName::General)?)?;
+//! println!("{}", outcome.summary());
+//! println!("{}", outcome.explain("well 3")?); // readings, curve, preparation, uncertainty, rules
+//! let budget = outcome.budget(4).unwrap(); // of the row at position 4
+//! assert!((budget.iter().map(|line| line.share).sum::<f64>() - 1.0).abs() < 1e-12);
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod additions;
 #[cfg(feature = "serde")]

@@ -1,4 +1,22 @@
 //! From a run and a method to an outcome: the list of steps.
+//!
+//! ```
+//! use groundstate::criteria::ProfileName;
+//! use groundstate::method::Method;
+//! use groundstate::reduce::reduce;
+//! use groundstate::run::Run;
+//!
+//! let run = Run::builder("invented")
+//!     .standard("S1", 0.5, &[0.0562, 0.0560])
+//!     .standard("S2", 1.0, &[0.1125, 0.1121])
+//!     .standard("S3", 2.0, &[0.2238, 0.2241])
+//!     .sample("well 3", &[0.0871, 0.0868])
+//!     .build()?;
+//! let outcome = reduce(&run, &Method::new("Zn", ProfileName::General)?)?;
+//! let row = outcome.reported().next().unwrap();
+//! assert_eq!((row.label.as_ref(), row.text.as_str(), row.unit.symbol()), ("well 3", "0.774", "mg/L"));
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 pub(crate) mod additions;
 mod calibrate;

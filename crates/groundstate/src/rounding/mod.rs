@@ -6,6 +6,15 @@
 //!
 //! Magnitudes are rounded and the sign is put back, so -12.25 and 12.25 round alike. Text has a full stop, keeps its
 //! trailing zeros, has no exponent from 1e-6 up to below 1e7, and never says `-0`.
+//!
+//! ```
+//! use groundstate::rounding::{Rounding, Rule};
+//!
+//! assert_eq!(Rule::new(Rounding::decimals(2)?).round(2.675, None)?.to_string(), "2.68"); // a tie, as it was written
+//! let pair = Rule::new(Rounding::uncertainty(2)?).pair(0.11987, 0.0998)?;
+//! assert_eq!(pair.to_string(), "0.12 ± 0.10");
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 use std::cmp::Ordering;
 use std::fmt;

@@ -1,4 +1,18 @@
 //! The table of readings: roles, positions, runs.
+//!
+//! ```
+//! use groundstate::run::{Role, Run};
+//!
+//! let run = Run::builder("invented")
+//!     .calibration_blank(&[0.0004, 0.0002])
+//!     .standard("S1", 0.5, &[0.0562, 0.0560])
+//!     .standard("S2", 1.0, &[0.1125, 0.1121])
+//!     .sample("well 3", &[0.0871, 0.0868])
+//!     .build()?;
+//! assert_eq!(run.positions.len(), 4);
+//! assert_eq!(run.positions[3].role, Role::Sample);
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod builder;
 mod coded;

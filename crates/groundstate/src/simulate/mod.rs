@@ -184,8 +184,3 @@ fn readings(method: &Method, row: &ResultRow) -> Readings {
         None => readings,
     }
 }
-
-// The code of the explanation compiles and runs with the documentation tests.
-#[cfg(doctest)]
-#[doc = include_str!("../../../../docs/explanation/monte-carlo.md")]
-struct Explanation;

@@ -2,6 +2,17 @@
 //!
 //! A test says what the figures say. Whether a value may be left out is decided by whoever answers for the result:
 //! nothing here drops one.
+//!
+//! ```
+//! use groundstate::statistics::outlier::{Side, grubbs};
+//! use groundstate::statistics::replicates::replicates;
+//!
+//! let readings = [3.08, 3.09, 3.11, 3.12, 3.02, 2.51];
+//! let suspect = grubbs(&readings, Side::Both, 0.05)?;
+//! assert!(suspect.significant && suspect.index == 5);
+//! assert_eq!(replicates(&readings)?.n, 6); // nothing was dropped
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 pub mod homogeneity;
 pub mod outlier;

@@ -3,6 +3,26 @@
 //! Every document begins with its `schema`, such as `groundstate.outcome/1`, which [`header`] reads without the rest.
 //! Numbers are the shortest that read back to the same double. There is no NaN and no infinity: what has no value is
 //! left out and its status says why. An outcome holds its input, so that [`verify`] can reduce it again.
+//!
+//! ```
+//! use groundstate::wire::Document;
+//! # use groundstate::criteria::ProfileName;
+//! # use groundstate::method::Method;
+//! # use groundstate::reduce::reduce;
+//! # use groundstate::run::Run;
+//! #
+//! # let run = Run::builder("invented")
+//! #     .standard("S1", 0.5, &[0.0562, 0.0560])
+//! #     .standard("S2", 1.0, &[0.1125, 0.1121])
+//! #     .standard("S3", 2.0, &[0.2238, 0.2241])
+//! #     .sample("well 3", &[0.0871, 0.0868])
+//! #     .build()?;
+//! # let outcome = reduce(&run, &Method::new("Zn", ProfileName::General)?)?;
+//! let text = outcome.to_json(groundstate::wire::Layout::Compact);
+//! assert!(text.starts_with("{\"schema\":\"groundstate.outcome/1\""));
+//! assert!(groundstate::wire::verify(&text)?.is_identical());
+//! # Ok::<(), groundstate::Error>(())
+//! ```
 
 mod header;
 mod mdl_record;
