@@ -11,7 +11,7 @@ import pytest
 
 import groundstate as gs
 
-CASES = Path(__file__).parents[1] / "reference" / "cases"
+CASES = Path(gs.__file__).parent / "cases"
 X = [0.5, 1.0, 2.0, 3.0, 4.0, 5.0]
 Y = [0.0573, 0.1112, 0.2231, 0.3298, 0.4431, 0.5477]
 SIGMA = gs.KnownSigma(0.0006)
