@@ -105,6 +105,7 @@ from groundstate._core import (
 if TYPE_CHECKING:
     from groundstate import plot, statistics
     from groundstate._batches import whole_runs
+    from groundstate._methods import Methods
     from groundstate._reduce import (
         COLUMN_FLAGS,
         Outcomes,
@@ -159,6 +160,7 @@ __all__ = [
     "Measured",
     "Method",
     "MethodError",
+    "Methods",
     "MissingExtraError",
     "NoiseSuggestion",
     "NonDetect",
@@ -235,6 +237,7 @@ __all__ = [
 ]
 
 _LATER = {
+    "Methods": "_methods",
     "Table": "_table",
     "Validation": "_validate",
     "validate": "_validate",

@@ -38,6 +38,8 @@ from groundstate._frames import (
     renamed,
     renaming,
 )
+from groundstate._methods import Methods
+from groundstate._progress import telling
 from groundstate._table import Table, joined
 
 #: A table of readings: a path to CSV, a mapping of columns, a list of rows, a frame, or a Run.
@@ -155,19 +157,23 @@ class Outcomes(Sequence[Outcome]):
 
 def reduce_many(
     table: TableLike,
-    method: MethodLike | Mapping[str, MethodLike],
+    method: MethodLike | Mapping[str, MethodLike] | Methods,
     *,
     columns: Mapping[str, str | None] | None = None,
     threads: int | None = None,
-    progress: Callable[[int, int], bool | None] | None = None,
+    progress: bool | Callable[[int, int], bool | None] | None = None,
 ) -> Outcomes:
     """Reduces every run of a table; one bad run never stops the others.
 
     ``table`` and ``columns`` as for `read_runs`, or a Run or a sequence of them.
-    ``method`` is one method for all, or a mapping from run to method (values are Method, mapping or path).
-    ``progress(done, total)`` is called between chunks of runs and may return False to stop. Ctrl-C stops as
-    well; what is finished is kept.
+    ``method`` is one method for all, a mapping from run to method (values are Method, mapping or path), or Methods,
+    of which each run's own columns choose one.
+    ``progress`` is True for a bar of tqdm, or a callable that is told (done, total) between chunks of runs and may
+    return False to stop. Ctrl-C stops as well, within a moment: what is finished is returned, and ``interrupted`` of
+    the outcomes is True.
     """
+    if isinstance(method, Methods):
+        return _reduce_chosen(table, method, columns, threads, progress)
     by_run = isinstance(method, Mapping) and "element" not in method
     methods: Any = [(str(run), read_method(one)) for run, one in method.items()] if by_run else read_method(method)
     first = methods if isinstance(methods, Method) else (methods[0][1] if methods else None)
@@ -183,7 +189,8 @@ def reduce_many(
             else:
                 errors[name] = run
     count = threads if threads is not None else (os.cpu_count() or 1)
-    reduced, interrupted = _reduce_many(runs, methods, count, progress)
+    with telling(progress) as tell:
+        reduced, interrupted = _reduce_many(runs, methods, count, tell)
     outcomes: list[Outcome] = []
     for run, outcome in zip(runs, reduced, strict=True):
         if isinstance(outcome, Outcome):
@@ -193,7 +200,36 @@ def reduce_many(
     return Outcomes(outcomes, errors, interrupted)
 
 
+def _reduce_chosen(
+    table: TableLike,
+    methods: Methods,
+    columns: Mapping[str, str | None] | None,
+    threads: int | None,
+    progress: bool | Callable[[int, int], bool | None] | None,
+) -> Outcomes:
+    """As `reduce_many`, each run by the method that it names itself."""
+    given = [table] if isinstance(table, Run) else table
+    if isinstance(given, Sequence) and given and all(isinstance(run, Run) for run in given):
+        read: list[tuple[str, Run | GroundstateError]] = [(run.name, run) for run in given]
+        found = methods.choose(lambda _: read)
+    else:
+        held, names, kind = columns_of(table), renaming(columns), kind_of(table)
+        found = methods.choose(lambda way: _read_each(held, way, names, kind))
+    errors = {name: one for name, one in found.items() if isinstance(one, Exception)}
+    taken = {name: one for name, one in found.items() if not isinstance(one, Exception)}
+    if not taken:
+        return Outcomes([], errors, False)
+    outcomes = reduce_many(
+        [run for run, _ in taken.values()],
+        {name: method for name, (_, method) in taken.items()},
+        threads=threads,
+        progress=progress,
+    )
+    return Outcomes(list(outcomes), {**errors, **outcomes.errors}, outcomes.interrupted)
+
+
 _MISSING = 2**32 - 1
+
 
 #: Flags of `reduce_columns` by their bit.
 COLUMN_FLAGS = {

@@ -471,6 +471,12 @@ fn _reduce_many<'py>(
     Ok((list, stopped))
 }
 
+/// The same outcome with the SHA-256 of the bytes of the file that its run was read from.
+#[pyfunction]
+fn _with_raw_digest(py: Python<'_>, outcome: &Outcome, digest: &str) -> PyResult<Outcome> {
+    (*outcome.0).clone().with_raw_digest(digest).map(|core| Outcome(Arc::new(core), outcome.1)).or_raise(py)
+}
+
 /// An outcome from JSON; what a pickle calls.
 #[pyfunction]
 #[pyo3(signature = (text, kind=None))]
@@ -557,6 +563,7 @@ fn _verify(py: Python<'_>, text: &str) -> PyResult<Verification> {
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Outcome>()?;
     module.add_class::<Verification>()?;
+    module.add_function(wrap_pyfunction!(_with_raw_digest, module)?)?;
     module.add_function(wrap_pyfunction!(_outcome_from_json, module)?)?;
     module.add_function(wrap_pyfunction!(_outcome_addition, module)?)?;
     module.add_function(wrap_pyfunction!(_check_words, module)?)?;

@@ -178,8 +178,32 @@ fn _read_each(
     kind: Option<&str>,
 ) -> PyResult<Vec<(String, Py<PyAny>)>> {
     let (table, options) = (renamed(py, table(columns)?, &names)?, options(method));
-    let kind = Kind::named(kind);
-    let each = py.detach(|| Runs::each_from_table(&table, &options)).or_raise(py)?;
+    each_of(py, &table, &options, Kind::named(kind))
+}
+
+/// Each run of a CSV file, as `_read_each`; a table that names no run is one run called `name`.
+#[pyfunction]
+fn _read_file(
+    py: Python<'_>,
+    bytes: &Bound<'_, PyBytes>,
+    name: &str,
+    method: Option<&Method>,
+) -> PyResult<Vec<(String, Py<PyAny>)>> {
+    let mut table = RawTable::from_csv_bytes(bytes.as_bytes()).or_raise(py)?;
+    if table.column("run").is_none() {
+        let codes = vec![0; table.rows()];
+        table.push("run", Cells::Coded { codes, dictionary: vec![name.into()] }).or_raise(py)?;
+    }
+    each_of(py, &table, &options(method), None)
+}
+
+fn each_of(
+    py: Python<'_>,
+    table: &RawTable,
+    options: &ReadOptions,
+    kind: Option<Kind>,
+) -> PyResult<Vec<(String, Py<PyAny>)>> {
+    let each = py.detach(|| Runs::each_from_table(table, options)).or_raise(py)?;
     each.into_iter()
         .map(|run| match run {
             Ok(run) => Ok((run.name.to_string(), Bound::new(py, Run(Arc::new(run), kind))?.into_any().unbind())),
@@ -193,5 +217,6 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Run>()?;
     module.add_function(wrap_pyfunction!(_run_from_json, module)?)?;
     module.add_function(wrap_pyfunction!(_read_runs, module)?)?;
-    module.add_function(wrap_pyfunction!(_read_each, module)?)
+    module.add_function(wrap_pyfunction!(_read_each, module)?)?;
+    module.add_function(wrap_pyfunction!(_read_file, module)?)
 }

@@ -74,4 +74,37 @@ impl super::Outcome {
         self.provenance.raw = Some(crate::document::sha256_hex(bytes));
         self
     }
+
+    /// As [`with_raw_table`](Self::with_raw_table), with the digest of a file that many runs were read from.
+    ///
+    /// # Errors
+    /// [`Kind::Argument`](crate::error::Kind::Argument) for a text that is not 64 hexadecimal digits in lower case.
+    pub fn with_raw_digest(mut self, digest: &str) -> Result<Self, crate::Error> {
+        if digest.len() != 64 || !digest.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) {
+            let help = "give 64 hexadecimal digits in lower case";
+            return Err(crate::Error::argument("digest", format!("{digest:?} is not a SHA-256 digest")).help(help));
+        }
+        self.provenance.raw = Some(digest.to_owned());
+        Ok(self)
+    }
+}
+
+#[cfg(all(test, feature = "text"))]
+mod tests {
+    use crate::method::Method;
+    use crate::run::Run;
+
+    #[test]
+    fn the_digest_of_a_file_is_that_of_its_bytes() {
+        // SHA-256 of nothing, as FIPS 180-4 implementations all give it (common knowledge, no source).
+        let empty = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855";
+        let run = Run::from_csv("role,label,nominal,absorbance\nstandard,A,1,0.1\nstandard,B,2,0.2\nsample,C,,0.1\n");
+        let method = Method::new("Zn", crate::criteria::ProfileName::General).unwrap();
+        let outcome = crate::reduce::reduce(&run.unwrap(), &method).unwrap();
+        let named = outcome.clone().with_raw_digest(empty).unwrap();
+        assert_eq!(named.provenance(), outcome.clone().with_raw_table(b"").provenance());
+        for wrong in ["", "E3", &empty.to_uppercase(), &format!("{empty}0")] {
+            assert!(outcome.clone().with_raw_digest(wrong).unwrap_err().to_string().contains("SHA-256"));
+        }
+    }
 }
