@@ -512,7 +512,13 @@ class Calibration:
             ArgumentError: a concentration that is missing or not finite.
         """
     def refit(
-        self, *, shape: _Shape | None = None, noise: _Noise | None = None, exclude: Sequence[int] | None = None
+        self,
+        *,
+        shape: _Shape | None = None,
+        noise: _Noise | None = None,
+        exclude: Sequence[int] | None = None,
+        zero: Literal["leave_out"] | float | None = None,
+        allow: Literal["flagged"] | None = None,
     ) -> Calibration:
         """The same points fitted another way: a new calibration. None keeps what is.
 
@@ -520,6 +526,8 @@ class Calibration:
             shape: another shape.
             noise: another noise model.
             exclude: indices of points to leave out, as in `residuals`; the findings say so.
+            zero: another choice for the zero level, as for `calibrate`: weights 1/x need one.
+            allow: "flagged" gives a curve that does not serve, with findings, instead of raising.
 
         Raises:
             ArgumentError: an index that is none, or too few points left.

@@ -227,7 +227,7 @@ pub fn stock_choice(given: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<CoreStock>
     }
 }
 
-fn allow_choice(given: Option<&str>) -> Result<OnBadCurve, Error> {
+pub fn allow_choice(given: Option<&str>) -> Result<OnBadCurve, Error> {
     match given {
         None => Ok(OnBadCurve::Refuse),
         Some("flagged") => Ok(OnBadCurve::Flag),

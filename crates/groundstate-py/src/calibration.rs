@@ -17,6 +17,7 @@ use pyo3::types::{PyDict, PyTuple};
 use crate::archive;
 
 use crate::arrays::{Numbers, read_only, square};
+use crate::calibrate::{allow_choice, zero_choice};
 use crate::error::{OrRaise, raised};
 use crate::estimates::{Estimate, Estimates, Origin};
 use crate::finding::findings;
@@ -477,17 +478,21 @@ impl Calibration {
     ///     shape: another shape.
     ///     noise: another noise model.
     ///     exclude: indices of points to leave out, as in `residuals`; the findings say so.
+    ///     zero: another choice for the zero level, as for `calibrate`: weights 1/x need one.
+    ///     allow: "flagged" gives a curve that does not serve, with findings, instead of raising.
     ///
     /// Raises:
     ///     ArgumentError: an index that is none, or too few points left.
     ///     CalibrationError: the new curve does not rise or turns inside its range.
-    #[pyo3(signature = (*, shape=None, noise=None, exclude=None))]
+    #[pyo3(signature = (*, shape=None, noise=None, exclude=None, zero=None, allow=None))]
     fn refit(
         &self,
         py: Python<'_>,
         shape: Option<&str>,
         noise: Option<&Bound<'_, PyAny>>,
         exclude: Option<Vec<usize>>,
+        zero: Option<&Bound<'_, PyAny>>,
+        allow: Option<&str>,
     ) -> PyResult<Calibration> {
         let all = self.core.points();
         let mut excluded = exclude.unwrap_or_default();
@@ -510,6 +515,8 @@ impl Calibration {
                 None => filtered(kept.noise.clone(), all.len(), keep).or_raise(py)?,
             },
             standards_error: kept.standards_error.filtered(keep),
+            zero: if zero.is_some() { zero_choice(zero)? } else { kept.zero },
+            on_bad_curve: if allow.is_some() { allow_choice(allow).or_raise(py)? } else { kept.on_bad_curve },
             ..kept.clone()
         };
         Calibration::fit(py, points, options, self.missing, excluded)
