@@ -392,8 +392,26 @@ def _replicates(held: dict[str, Any]) -> Answer:
                 return gs.grubbs(values, alpha, sides == "two_sided").critical
             case ["dixon", "statistic"]:
                 return gs.dixon(values, alpha).statistic
+            case ["median"]:
+                return gs.median(values)
+            case ["mad", "none" | "normal" as scale]:
+                return gs.mad(values, scale=scale)
+            case ["algorithm_a" | "huber" as method, "mean" | "sd" as what]:
+                return float(getattr(gs.robust(values, method), what))
+            case ["esd", step, "statistic" | "critical" as what]:
+                return float(getattr(gs.generalized_esd(values, int(held["most"]), alpha).steps[int(step)], what))
             case _:
                 raise unknown(name)
+
+    return answer
+
+
+def _variances(held: dict[str, Any]) -> Answer:
+    sets, alpha = [floats(one) for one in held["sets"]], float(held["alpha"])
+
+    def answer(name: list[str]) -> Figure:
+        test: Any = name[0]
+        return float(getattr(gs.variance_homogeneity(sets, test, alpha), name[1]))
 
     return answer
 
@@ -419,6 +437,7 @@ KINDS: dict[str, tuple[Callable[[dict[str, Any]], Answer], frozenset[str]]] = {
     "minimum_level": (_minimum_level, frozenset()),
     "calibration_limits": (_calibration_limits, frozenset()),
     "replicates": (_replicates, frozenset()),
+    "variances": (_variances, frozenset()),
     "rounding": (_rounding, frozenset()),
 }
 

@@ -77,3 +77,22 @@ def f_upper_tail(f: Decimal, dof1: Decimal, dof2: Decimal) -> Decimal:
         d1, d2, value = _mp(dof1), _mp(dof2), _mp(f)
         z = d2 / (d2 + d1 * value)
         return _decimal(mpmath.betainc(d2 / 2, d1 / 2, 0, z, regularized=True))
+
+
+@cache
+def f_quantile(upper: Decimal, dof1: Decimal, dof2: Decimal) -> Decimal:
+    """The F with P(F >= f) = upper; the dof2 infinite: chi-squared on dof1 over dof1."""
+    with mpmath.workdps(WORKING_DIGITS):
+
+        def tail(f: Any) -> Any:
+            if dof2 == INFINITE:
+                return mpmath.gammainc(_mp(dof1) / 2, _mp(dof1) * f / 2, regularized=True)
+            return _mp(f_upper_tail(_decimal(f), dof1, dof2))
+
+        low, high = mpmath.mpf(0), mpmath.mpf(1)
+        while tail(high) > _mp(upper):
+            low, high = high, 2 * high
+        while high - low > high * mpmath.mpf(10) ** -28:
+            middle = (low + high) / 2
+            low, high = (middle, high) if tail(middle) > _mp(upper) else (low, middle)
+        return _decimal((low + high) / 2)

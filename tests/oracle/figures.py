@@ -17,7 +17,7 @@ import mpmath
 from tests.oracle import diagnostics, distance_fit, limits, samples, sums
 from tests.oracle.additions import native_amount
 from tests.oracle.calibration import Calibration, Noise, calibrate, noise
-from tests.oracle.distributions import t_quantile
+from tests.oracle.distributions import f_quantile, t_quantile
 from tests.oracle.inverse import (
     Estimate,
     Reading,
@@ -370,6 +370,34 @@ def _of_replicates(case: Case, name: list[str]) -> Decimal:
             return samples.grubbs_critical(len(values), alpha, 1)
         case ["dixon", "statistic"]:
             return samples.dixon_r10(values)
+        case ["median"]:
+            return samples.median(values)
+        case ["mad", "none"]:
+            return samples.mad(values)
+        case ["mad", "normal"]:
+            return samples.mad_scaled(values)
+        case ["huber", "mean"]:
+            return samples.huber(values, Decimal("1.5"))
+        case ["algorithm_a", what]:
+            return samples.algorithm_a(values)[what == "sd"]
+        case ["esd", step, what]:
+            return samples.esd(values, int(case.input["most"]), alpha)[int(step)][what == "critical"]
+        case _:
+            raise KeyError(".".join(name))
+
+
+def _of_variances(case: Case, name: list[str]) -> Decimal:
+    sets = [reals(one) for one in case.input["sets"]]
+    alpha, k, n = Decimal(case.input["alpha"]), len(sets), sum(map(len, case.input["sets"]))
+    match name:
+        case ["bartlett", "statistic"]:
+            return samples.bartlett(sets)
+        case ["bartlett", "critical"]:
+            return (k - 1) * f_quantile(alpha, Decimal(k - 1), INFINITE)
+        case ["levene", "statistic"]:
+            return samples.levene(sets)
+        case ["levene", "critical"]:
+            return f_quantile(alpha, Decimal(k - 1), Decimal(n - k))
         case _:
             raise KeyError(".".join(name))
 
@@ -379,6 +407,7 @@ KINDS: dict[str, Callable[[Case, list[str]], Decimal | None]] = {
     "standard_additions": _of_additions,
     "product": _of_product,
     "replicates": _of_replicates,
+    "variances": _of_variances,
     "sum": _of_sum,
     "distance_line": _of_distance_line,
     "additive_model": _of_additive_model,

@@ -2,6 +2,7 @@
 #![allow(missing_docs)]
 
 use approx::assert_relative_eq;
+use groundstate::criteria::{Criteria, ProfileName};
 use groundstate::curve::{
     Choice, ChoiceRules, Ends, FitOptions, Noise, Points, Shape, Sigmas, TestOutcome, Zero, choose,
 };
@@ -265,4 +266,46 @@ fn a_true_line_is_rejected_as_often_as_alpha_says() {
         rejected += u32::from(choice.taken().is_none_or(|taken| taken.shape != Shape::Line));
     }
     assert!((f64::from(rejected) / 2000.0 - 0.05).abs() < 0.0195, "{rejected}");
+}
+
+/// 7000B 10.1.1 and 10.2: three levels, a line, r of 0.995 and more. A criterion that is set goes before the usual one.
+#[test]
+fn criteria_of_a_profile_rule_the_choice() {
+    let limits = Criteria::profile(ProfileName::Sw846Method7000B).calibration();
+    let rules = limits.choice(ChoiceRules::default());
+    assert_eq!((rules.least_for_line.0, rules.least_for_curve.0), (3, 6));
+    let choice = choose(&standards(&LEVELS, &signals(1e-3)), &rules).unwrap();
+    assert!(choice.taken().is_none() && has(&choice, Code::LineOnly));
+    let straight = choose(&standards(&LEVELS, &signals(0.0)), &rules).unwrap();
+    let test = straight.taken().unwrap().test("correlation").unwrap();
+    assert_eq!((test.outcome, test.limit), (TestOutcome::Passed, Some(0.995)));
+    assert_eq!(test.citation.as_ref().map(|citation| citation.clause.as_ref()), Some("10.2"));
+    // The general profile asks nothing of its own, so nothing changes.
+    let usual = Criteria::default().calibration().choice(ChoiceRules::default());
+    assert_eq!(usual, ChoiceRules::default());
+    // More standards than a curve usually needs are asked of it, too; a limit of all levels holds for the lowest.
+    let mut strict = Criteria::default();
+    strict.set("calibration", "minimum_standards", 8.0.into()).unwrap();
+    strict.set("calibration", "percent_error", 10.0.into()).unwrap();
+    let rules = strict.calibration().choice(ChoiceRules::default());
+    assert_eq!((rules.least_for_line.0, rules.least_for_curve.0), (8, 8));
+    assert_eq!((rules.percent_error.map(|(most, _)| most), rules.percent_error_lowest), (Some(10.0), None));
+}
+
+#[test]
+fn nothing_is_accepted_on_r_squared_about_zero() {
+    let determination = Some((0.99, Citation::laboratory()));
+    let rules = ChoiceRules {
+        shapes: vec![Shape::Line, Shape::LineThroughZero],
+        noises: vec![Noise::InverseX],
+        determination,
+        ..ChoiceRules::default()
+    };
+    let choice = choose(&standards(&LEVELS, &signals(0.0)), &rules).unwrap();
+    let outcome = |shape| {
+        let candidate = choice.candidates.iter().find(|candidate| candidate.shape == shape).unwrap();
+        candidate.test("determination").map(|test| (test.outcome, test.figure.is_some()))
+    };
+    assert_eq!(outcome(Shape::Line), Some((TestOutcome::Passed, true)));
+    assert_eq!(outcome(Shape::LineThroughZero), Some((TestOutcome::NotEvaluated, false)));
 }

@@ -4,8 +4,10 @@
 //! sources give.
 #![allow(clippy::excessive_precision)]
 
-use groundstate::statistics::homogeneity::{bartlett, cochran, levene, variance_ratio};
-use groundstate::statistics::outlier::{Side, dixon, dixon_critical, generalized_esd, grubbs, grubbs_critical};
+use groundstate::statistics::homogeneity::{VarianceTest, bartlett, cochran, levene, variance_ratio};
+use groundstate::statistics::outlier::{
+    Side, dixon, dixon_critical, dixon_p, generalized_esd, grubbs, grubbs_critical, grubbs_p,
+};
 use groundstate::statistics::replicates::{Replicates, pooled, replicates};
 use groundstate::statistics::robust::{algorithm_a, huber, mad_scaled, median};
 use proptest::prelude::*;
@@ -482,4 +484,46 @@ fn dixon_keeps_its_level() {
     }
     // 5 % at the upper end: 10 000 with a standard deviation of 97; five of them allowed.
     assert!((f64::from(exceeded) - 10_000.0).abs() < 490.0, "{exceeded}");
+}
+
+/// The probability of a statistic and its critical value are two sides of one distribution.
+#[test]
+fn probabilities_of_outlier_tests_are_the_inverse_of_critical_values() {
+    for side in [Side::Both, Side::Low, Side::High] {
+        for n in [3_usize, 5, 8, 20] {
+            for alpha in [0.1, 0.05, 0.01, 1e-4] {
+                let critical = grubbs_critical(n, side, alpha).unwrap();
+                // Near the bound (n - 1)/sqrt(n) of three values the deviate loses the digits of t.
+                near(grubbs_p(n, critical, side).unwrap() / alpha, 1.0, if n == 3 { 1e-4 } else { 1e-9 });
+                let critical = dixon_critical(n, side, alpha).unwrap();
+                near(dixon_p(n, critical, side).unwrap() / alpha, 1.0, 1e-9);
+            }
+        }
+    }
+    // Nothing stands out: as likely as can be. Nothing else but one value: impossible.
+    for side in [Side::Both, Side::High] {
+        near(grubbs_p(8, 0.0, side).unwrap(), 1.0, 0.0);
+        near(dixon_p(8, 0.0, side).unwrap(), 1.0, 1e-9);
+        near(grubbs_p(8, 7.0 / 8.0_f64.sqrt(), side).unwrap(), 0.0, 0.0);
+    }
+    assert!(grubbs_p(2, 1.0, Side::Both).is_err() && grubbs_p(8, f64::NAN, Side::Both).is_err());
+    assert!(dixon_p(31, 0.5, Side::Both).is_err() && dixon_p(8, 1.5, Side::Both).is_err());
+}
+
+#[test]
+fn a_variance_test_by_name_is_the_test_itself() {
+    let sets: Vec<&[f64]> = GEAR.iter().map(|set| &set[..]).collect();
+    assert_eq!(VarianceTest::Bartlett.of(&sets, 0.05).unwrap(), bartlett(&gear(), 0.05).unwrap());
+    assert_eq!(VarianceTest::Cochran.of(&sets, 0.05).unwrap(), cochran(&gear(), 0.05).unwrap());
+    assert_eq!(VarianceTest::Levene.of(&sets, 0.05).unwrap(), levene(&sets, 0.05).unwrap());
+    let two = gear();
+    assert_eq!(VarianceTest::Ratio.of(&sets[..2], 0.01).unwrap(), variance_ratio(&two[0], &two[1], 0.01).unwrap());
+    assert!(VarianceTest::Ratio.of(&sets, 0.01).unwrap_err().to_string().contains("two sets, 10 given"));
+    assert!(
+        VarianceTest::Bartlett
+            .of(&[&[1.0, 2.0], &[f64::NAN, 1.0]], 0.05)
+            .unwrap_err()
+            .to_string()
+            .contains("sets[1][0]")
+    );
 }

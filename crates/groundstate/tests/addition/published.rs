@@ -119,6 +119,13 @@ fn a_single_addition_follows_the_printed_formula() {
         [IntervalMethod::Delta, IntervalMethod::Inversion].map(|m| found.interval(Coverage::P95, m).ends());
     near(set.1 - set.0, delta.1 - delta.0, 0.01);
 
+    // Three readings of each portion: mean, s/sqrt(3) and two degrees of freedom, by hand.
+    let read = Signal::of_readings(&[0.409, 0.411, 0.410]).unwrap();
+    near(read.value(), 0.410, 1e-14);
+    near(read.u(), 0.001 / 3.0_f64.sqrt(), 1e-12);
+    near(read.dof().get(), 2.0, 0.0);
+    assert!(Signal::of_readings(&[0.41]).is_err() && Signal::of_readings(&[0.41, f64::NAN]).is_err());
+
     let no_rise = SingleAddition { with: Signal::new(0.200, 0.002, Dof::INFINITE).unwrap(), ..single };
     let found = no_rise.evaluate().unwrap();
     assert!(found.estimate().value.is_nan() && found.estimate().status == Status::NotCalibrated);

@@ -240,3 +240,26 @@ fn equal_parts_are_decided_by_the_spikes() {
     blanks.push(Measured::Number(limit(&numbers(&SPIKES), &[ND; 7]).value.unwrap()));
     assert_eq!(limit(&numbers(&SPIKES), &blanks).decided_by, Some(MdlPart::Spikes));
 }
+
+#[test]
+fn the_percentile_may_be_interpolated_when_that_is_chosen() {
+    let options = MdlOptions { percentile: Percentile::Interpolated, ..MdlOptions::default() };
+    let limit = initial_from_values(&numbers(&SPIKES), &blanks_164(), &options).unwrap();
+    // By hand: place 1 + 0.99 * 163 = 162.37, between 1.9 and 5.0.
+    approx::assert_relative_eq!(limit.from_blanks.value.unwrap(), 1.9 + 0.37 * 3.1, max_relative = 1e-15);
+    assert_eq!((limit.from_blanks.rank, limit.from_blanks.place.unwrap().text().as_str()), (None, "162.37"));
+    assert!(sentence(&limit.findings, Code::MdlPercentileInterpolated).contains("place 162.37"));
+    complete(&limit.findings);
+    // 101 blanks have a whole place: 1 + 0.99 * 100 = 100.
+    let whole = initial_from_values(&numbers(&SPIKES), &ladder(101, 10), &options).unwrap();
+    assert_eq!(whole.from_blanks.value, Some(100.0));
+    // Below it a non-detect, above it a number: what lies between has no numeric value.
+    let censored = initial_from_values(&numbers(&SPIKES), &ladder(164, 162), &options).unwrap();
+    assert_eq!((censored.from_blanks.value, censored.value), (None, censored.from_spikes.value));
+    assert!(has(&censored.findings, Code::MdlRankOnNonDetect));
+    complete(&censored.findings);
+    // Numbers of any size and sign.
+    let numeric = MdlOptions { numeric_blanks: NumericBlanks::Percentile, ..options };
+    assert!(initial_from_values(&numbers(&SPIKES), &ladder(100, 0), &numeric).unwrap().from_blanks.value.is_some());
+    assert!(PercentilePlace::of(164).value(&[-1e308, 1e308], 161).unwrap().is_finite());
+}
