@@ -27,7 +27,8 @@ def mdl(study: Mdl, *, unit: str = "", ax: Axes | None = None) -> Axes:
     """
     ax = style.one(ax)
     # A study keeps what it was computed from for its pickle; nothing else gives it back.
-    spikes, blanks = study.__reduce__()[1][:2]
+    given = study.__reduce__()[1][1]
+    spikes, blanks = given["spikes"], given["blanks"]
     groups = (("spikes", spikes, study.spikes, style.BLUE), ("method blanks", blanks, study.blanks, style.ORANGE))
     start, ticks, names = 0.0, [], []
     for name, results, part, colour in groups:
