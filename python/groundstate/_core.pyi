@@ -2902,6 +2902,56 @@ def bracket(
         <Estimate 1.4197 ± 0.0026 mg/L>
     """
 
+@final
+class MatrixDecision:
+    """What the tests of a batch's matrix say together, and what to do next. Made by `matrix_decision`."""
+
+    @property
+    def effect(self) -> Literal["not_shown", "suspected", "confirmed"]:
+        """Whether the matrix acts on the reading."""
+    @property
+    def next(
+        self,
+    ) -> Literal[
+        "nothing", "spike_sample", "spike_digest", "dilute", "standard_additions", "review_preparation", "remedy"
+    ]:
+        """What to do next."""
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """The next step in words with its clause; empty where nothing further is asked for."""
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, ...]: ...
+
+def matrix_decision(
+    *,
+    matrix_spike: Literal["pass", "fail", "not_evaluated"] = "not_evaluated",
+    post_digestion_spike: Literal["pass", "fail", "not_evaluated"] = "not_evaluated",
+    dilution_test: Literal["pass", "fail", "not_evaluated"] = "not_evaluated",
+) -> MatrixDecision:
+    """Decide by a matrix spike, a spike of the digest and a fivefold dilution what the matrix does and what comes next.
+
+    A run is judged by the same rules batch by batch; its findings say so.
+
+    Args:
+        matrix_spike: recovery of the spike before preparation.
+        post_digestion_spike: recovery of the spike of the finished digest, 80 to 120 %.
+        dilution_test: agreement of the fivefold dilution within 10 %.
+
+    Returns:
+        The decision: the effect, the next step, and that step in words with its clause.
+
+    Raises:
+        ArgumentError: a word that is none of the three.
+
+    Source:
+        SW-846 Method 7000B, Revision 2, 2007, 9.7 and 9.8.
+
+    Example:
+        >>> import groundstate as gs
+        >>> gs.matrix_decision(matrix_spike="fail", post_digestion_spike="fail")
+        <MatrixDecision effect confirmed, next dilute>
+    """
+
 # ---- reporting
 
 def round_reported(
@@ -3103,7 +3153,10 @@ class Outcome:
 
     @property
     def results(self) -> Table:
-        """One row a sample position, re-runs included; `reported` marks the one to report for each sample."""
+        """One row a sample position, re-runs and series of additions included.
+
+        `reported` marks the one to report for each sample.
+        """
 
     @property
     def measurements(self) -> Table:
@@ -3116,6 +3169,11 @@ class Outcome:
     @property
     def findings(self) -> Findings:
         """What was noticed, in order."""
+
+    @property
+    def matched(self) -> Table:
+        """One row a matrix-matched calibration (method key calibration.matched): its segment, that of the external
+        calibration, the matrix effect in per cent, and the tests of common slope and intercept."""
 
     @property
     def calibrations(self) -> tuple[Calibration, ...]:

@@ -165,11 +165,11 @@ def test_command_line_statuses(tmp_path: Path) -> None:
     assert explained.returncode == 0 and b"1. Readings" in explained.stdout
 
 
-def test_demo_writes_both_outcomes(tmp_path: Path) -> None:
+def test_demo_writes_every_outcome(tmp_path: Path) -> None:
     shown = run_command("demo", "--out", tmp_path)
     assert shown.returncode == 0, shown.stderr
     assert b"not a release of drinking water" in shown.stdout
-    for name in ("roof_water", "gutter_sediment"):
+    for name in ("roof_water", "gutter_sediment", "gutter_moss"):
         document = json.loads((tmp_path / f"{name}.json").read_text("utf-8"))
         assert next(iter(document)) == "schema"
 

@@ -66,4 +66,4 @@ def test_what_is_missing_is_refused(archive: Any, name: str) -> None:
 
 
 def test_there_is_something_to_check() -> None:
-    assert len(ARCHIVES) == 2
+    assert len(ARCHIVES) == 3

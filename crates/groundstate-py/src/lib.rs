@@ -18,6 +18,7 @@ mod interval;
 mod limits;
 mod lloq;
 mod matrix;
+mod matrix_decision;
 mod mdl;
 mod mdl_ongoing;
 mod mdl_record;
@@ -82,6 +83,7 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     single_addition::register(module)?;
     matrix::register(module)?;
     bracket::register(module)?;
+    matrix_decision::register(module)?;
     recall::register(module)?;
     archive::register(module)?;
     method::register(module)?;

@@ -177,7 +177,7 @@ impl MatrixComparison {
     /// Whose residual variances entered.
     #[getter]
     fn variance(&self) -> &'static str {
-        variance_name(self.core.model)
+        self.core.model.name()
     }
 
     /// The larger residual variance over the smaller, two-sided; None where they are not both from residuals.
@@ -199,13 +199,6 @@ impl MatrixComparison {
     fn __repr__(&self) -> String {
         let (percent, u) = self.core.effect.percent();
         format!("<MatrixComparison effect {} %, {}>", beside(percent, u), self.variance())
-    }
-}
-
-const fn variance_name(model: VarianceModel) -> &'static str {
-    match model {
-        VarianceModel::Welch => "welch",
-        VarianceModel::Pooled => "pooled",
     }
 }
 
@@ -238,7 +231,7 @@ fn compare_calibrations(
     matched: &Bound<'_, PyAny>,
     variance: &str,
 ) -> PyResult<MatrixComparison> {
-    let model = [VarianceModel::Welch, VarianceModel::Pooled].into_iter().find(|one| variance_name(*one) == variance);
+    let model = VarianceModel::ALL.into_iter().find(|one| one.name() == variance);
     let model = model.ok_or_else(|| {
         let error = Error::argument("variance", format!("there is no choice {variance:?}"));
         raised(py, error.help("it is \"welch\" or \"pooled\""))

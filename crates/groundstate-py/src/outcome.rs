@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use groundstate::check::{Check, Scale, Verdict};
 use groundstate::estimate::Estimate;
-use groundstate::outcome::{Outcome as Core, Reported, SCOPE, U_NAME};
+use groundstate::outcome::{Matched, Outcome as Core, Reported, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
 use groundstate::wire::{Layout, Verification as CoreVerification, verify};
@@ -47,7 +47,9 @@ fn counts<'py>(py: Python<'py>, values: impl Iterator<Item = u32>) -> Bound<'py,
 
 #[pymethods]
 impl Outcome {
-    /// One row a sample position, re-runs included; `reported` marks the one to report for each sample.
+    /// One row a sample position, re-runs and series of additions included.
+    ///
+    /// `reported` marks the one to report for each sample.
     #[getter]
     fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         let rows: Vec<usize> = self.samples();
@@ -104,6 +106,24 @@ impl Outcome {
     fn calibrations<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let all = self.0.calibrations().iter().map(|core| Bound::new(py, Calibration::of(Arc::clone(core))));
         PyTuple::new(py, all.collect::<PyResult<Vec<_>>>()?)
+    }
+
+    /// One row a matrix-matched calibration (method key calibration.matched): its segment, that of the external
+    /// calibration, the matrix effect in per cent, and the tests of common slope and intercept.
+    #[getter]
+    fn matched<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let all = self.0.matched();
+        let number = |of: fn(&Matched) -> Option<f64>| figures(py, all.iter().map(|one| of(one).unwrap_or(f64::NAN)));
+        let columns = PyDict::new(py);
+        columns.set_item("matrix", PyList::new(py, all.iter().map(|one| one.matrix.to_string()))?)?;
+        columns.set_item("segment", PyList::new(py, all.iter().map(|one| one.segment))?)?;
+        columns.set_item("external", PyList::new(py, all.iter().map(|one| one.external))?)?;
+        columns.set_item("effect_percent", number(|one| Some(one.comparison.effect.percent().0)))?;
+        columns.set_item("effect_standard_uncertainty", number(|one| Some(one.comparison.effect.percent().1)))?;
+        columns.set_item("slope_p", number(|one| one.comparison.slope.test.map(|test| test.p)))?;
+        columns.set_item("intercept_difference", number(|one| one.comparison.intercept.map(|d| d.value)))?;
+        columns.set_item("intercept_p", number(|one| one.comparison.intercept?.test.map(|test| test.p)))?;
+        table(py, &columns)
     }
 
     /// The series of standard additions, in order: label of the sample, positions of its portions, and the series;

@@ -22,7 +22,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         fs::write(root.join(format!("docs/schema/{}.json", document.name())), schema(document))?;
     }
     let mut vectors = Vec::new();
-    for name in ["roof_water", "gutter_sediment"] {
+    for name in ["roof_water", "gutter_sediment", "gutter_moss"] {
         let read = |ending: &str| fs::read_to_string(root.join(format!("python/groundstate/demo/{name}.{ending}")));
         let outcome = reduce(&Run::from_csv(&read("csv")?)?, &Method::from_toml(&read("toml")?)?)?;
         let archive = root.join(format!("tests/wire/archive/v1/{name}.json"));

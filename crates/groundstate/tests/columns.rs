@@ -230,7 +230,7 @@ fn generated_method(stream: &mut Stream) -> Method {
     method.reporting.liquid_unit = pick(stream, &[Unit::MilligramPerLitre, Unit::MicrogramPerLitre]);
     let limit = |value, basis| {
         let definition = LimitDefinition::from_name("40cfr136").unwrap();
-        Limit { value, unit: Unit::MilligramPerLitre, basis, definition }
+        Limit { value, unit: Unit::MilligramPerLitre, basis, definition, study: None }
     };
     if stream.uniform() < 0.7 {
         method.limits.mdl = vec![limit(0.02, pick(stream, &[LimitBasis::Solution, LimitBasis::SampleNominal]))];

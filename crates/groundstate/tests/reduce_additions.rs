@@ -228,3 +228,82 @@ fn an_archive_gives_its_series_back() {
     });
     assert!(changed.is_some_and(|change| !change.causes.is_empty()), "{difference}");
 }
+
+/// One portion of each row: signals at additions of 0, and so on, in the digest diluted twofold.
+fn portions(of: &[(f64, f64)]) -> String {
+    let row = |(i, (added, signal)): (usize, &(f64, f64))| {
+        format!("\nr,{},addition,Soil 4 + {added},Soil 4,,{added},mg/L,,,,,,5/10,{signal}", 6 + i)
+    };
+    of.iter().enumerate().map(row).collect()
+}
+
+fn told(outcome: &Outcome, code: Code) -> Option<String> {
+    let here = |finding: &&groundstate::finding::Finding| {
+        finding.code == code && finding.subject == groundstate::finding::Subject::Position(6)
+    };
+    outcome.findings().iter().find(here).map(groundstate::finding::Finding::sentence)
+}
+
+/// What speaks against a series stands among the findings of the run, at the position of the result.
+#[test]
+fn validity_is_judged_in_the_run() {
+    let of = |rows: &[(f64, f64)]| outcome(&[STANDARDS, DIGEST, &portions(rows)]);
+    // Native 0.8, additions of half, once and one and a half times it: nothing to say but the slope.
+    let good = of(&[(0.0, 0.1201), (0.4, 0.1799), (0.8, 0.2401), (1.2, 0.2999)]);
+    for code in [Code::AdditionsNotLinear, Code::AdditionsCurved, Code::AdditionSizes, Code::ExtrapolationLong] {
+        assert_eq!(told(&good, code), None, "{code:?}");
+    }
+    // r of (0, 0.12), (0.4, 0.25), (0.8, 0.22), (1.2, 0.36): Sxy 0.138, Sxx 0.8, Syy 0.029275, r = 0.138/sqrt(Sxx Syy).
+    let rough = of(&[(0.0, 0.12), (0.4, 0.25), (0.8, 0.22), (1.2, 0.36)]);
+    let r = 0.138 / (0.8_f64 * 0.029275).sqrt();
+    near(rough.additions()[0].series.as_ref().unwrap().r().unwrap(), r, 1e-12);
+    assert!(told(&rough, Code::AdditionsNotLinear).unwrap().starts_with("r of the addition series is 0.901"));
+    // Bent downwards by a quadratic of -0.02: curved, though r is 0.9976.
+    let bent =
+        of(&[0.0, 0.4, 0.8, 1.2, 1.6]
+            .map(|x: f64| (x, 0.12 + 0.15 * x - 0.02 * x * x + if x > 1.0 { 1e-5 } else { 0.0 })));
+    assert!(told(&bent, Code::AdditionsCurved).is_some() && told(&bent, Code::AdditionsNotLinear).is_none());
+    // Additions of a tenth to three tenths: far from those advised, and shorter than the extrapolation.
+    let short = of(&[(0.0, 0.12), (0.08, 0.13201), (0.16, 0.14399), (0.24, 0.15601)]);
+    assert!(told(&short, Code::AdditionSizes).unwrap().starts_with("the additions are 10, 20, 30 %"));
+    assert!(told(&short, Code::ExtrapolationLong).is_some());
+    // A slope of 0.2 outside: a ratio of 0.81 is within the caution, of 0.79 beyond; both are other slopes.
+    for (slope, far) in [(0.162, false), (0.158, true)] {
+        let rows = [0.0, 0.4, 0.8, 1.2].map(|x: f64| (x, 0.8 * slope + slope * x + if x > 0.5 { 1e-5 } else { 0.0 }));
+        let outcome = of(&rows);
+        assert_eq!(told(&outcome, Code::SlopeRatioFar).is_some(), far, "{slope}");
+        assert!(told(&outcome, Code::SlopeNotSame).is_some());
+    }
+}
+
+/// Two portions give a value and no u: nothing is left to estimate a scatter from. With a known sigma they do: by hand
+/// u = sigma/b sqrt(1/2 + ybar^2/(b^2 Sxx)).
+#[test]
+fn a_single_addition_in_a_run_needs_a_known_sigma_for_its_u() {
+    let rows = portions(&[(0.0, 0.12), (0.8, 0.24)]);
+    let bare = outcome(&[STANDARDS, DIGEST, &rows]);
+    let row = bare.row(6).unwrap();
+    near(row.solution.value, 0.8, 1e-12);
+    assert!(row.solution.u.is_nan() && row.expanded.is_none());
+    let method = METHOD.replace("unit = \"mg/L\"", "unit = \"mg/L\"\nnoise = \"known_sigma\"\nsigma = 0.0006");
+    let method = method.replace("relative_u = 0.0025", "relative_u = 0.0");
+    let run = Run::from_csv(&format!("{HEADER}{STANDARDS}{DIGEST}{rows}\n")).unwrap();
+    let known = reduce(&run, &Method::from_toml(&method).unwrap()).unwrap();
+    let (b, ybar, sxx) = (0.15_f64, 0.18_f64, 0.32_f64);
+    let u = 0.0006 / b * (0.5 + ybar * ybar / (b * b * sxx)).sqrt();
+    near(known.row(6).unwrap().solution.u, u, 1e-12);
+    assert!(known.row(6).unwrap().solution.dof.is_infinite());
+}
+
+/// A blank of 0.002 that was subtracted with u 0.0003 moves the result by u/b and is not given back.
+#[test]
+fn a_subtracted_blank_is_a_source_of_the_result() {
+    let method = METHOD.replace("unit = \"mg/L\"", "unit = \"mg/L\"\nzeroing = \"blank_subtracted\"\nzero_u = 0.0003");
+    let run = Run::from_csv(&format!("{HEADER}{STANDARDS}{DIGEST}{SERIES}\n")).unwrap();
+    let of = |method: &str| reduce(&run, &Method::from_toml(method).unwrap()).unwrap().row(6).unwrap().solution;
+    let (with, without) = (of(&method), of(METHOD));
+    near(with.value, without.value, 1e-14);
+    let b = series(&SeriesOptions::default()).coefficients()[1];
+    let blank = 0.0003 / b;
+    near(with.u * with.u, without.u * without.u + blank * blank, 1e-12);
+}

@@ -18,6 +18,9 @@ const WATER_METHOD: &str = include_str!("../../../python/groundstate/demo/roof_w
 const SEDIMENT: &str = include_str!("../../../python/groundstate/demo/gutter_sediment.csv");
 const SEDIMENT_METHOD: &str = include_str!("../../../python/groundstate/demo/gutter_sediment.toml");
 
+const MOSS: &str = include_str!("../../../python/groundstate/demo/gutter_moss.csv");
+const MOSS_METHOD: &str = include_str!("../../../python/groundstate/demo/gutter_moss.toml");
+
 fn of(run: &str, method: &str) -> Outcome {
     reduce(&Run::from_csv(run).unwrap(), &Method::from_toml(method).unwrap()).unwrap()
 }
@@ -37,8 +40,8 @@ fn small() -> Outcome {
     reduce(&run, &Method::new("Zn", ProfileName::General).unwrap()).unwrap()
 }
 
-fn outcomes() -> [Outcome; 3] {
-    [small(), of(WATER, WATER_METHOD), of(SEDIMENT, SEDIMENT_METHOD)]
+fn outcomes() -> [Outcome; 4] {
+    [small(), of(WATER, WATER_METHOD), of(SEDIMENT, SEDIMENT_METHOD), of(MOSS, MOSS_METHOD)]
 }
 
 fn value(outcome: &Outcome) -> Value {
@@ -70,6 +73,7 @@ fn what_is_written_reads_back_to_the_same_bytes() {
             assert_eq!(format!("{:?}", back.checks()), format!("{:?}", outcome.checks()));
             assert_eq!(format!("{:?}", back.calibrations()), format!("{:?}", outcome.calibrations()));
             assert_eq!(back.contributions(), outcome.contributions());
+            assert_eq!(format!("{:?}", back.additions()), format!("{:?}", outcome.additions()));
             assert_eq!(back.findings(), outcome.findings());
             assert_eq!(back.condemnations(), outcome.condemnations());
             assert_eq!((back.run(), back.method()), (outcome.run(), outcome.method()));
@@ -77,6 +81,47 @@ fn what_is_written_reads_back_to_the_same_bytes() {
             assert_eq!(back.summary().to_string(), outcome.summary().to_string());
         }
     }
+}
+
+/// Points, fit, findings and slope ratio of every series stand in the document, and nowhere where there is none.
+#[test]
+fn series_of_additions_can_be_read_without_the_library() {
+    let outcome = of(MOSS, MOSS_METHOD);
+    let document = value(&outcome);
+    let series = document["additions"].as_array().unwrap();
+    assert_eq!(series.len(), 3);
+    for (form, series) in series.iter().zip(outcome.additions()) {
+        let form = |pointer: &str| form.pointer(pointer).unwrap_or_else(|| panic!("{pointer}"));
+        let fitted = series.series.as_ref().unwrap();
+        // Least squares from the points in the document, by the textbook: intercept over slope is what was found.
+        let points = form("/series/points").as_array().unwrap();
+        let column = |name: &str| points.iter().map(|point| point[name].as_f64().unwrap()).collect::<Vec<f64>>();
+        let (x, y, n) = (column("added"), column("signal"), points.len() as f64);
+        let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
+        let sxy: f64 = x.iter().zip(&y).map(|(x, y)| (x - mx) * (y - my)).sum();
+        let slope = sxy / x.iter().map(|x| (x - mx) * (x - mx)).sum::<f64>();
+        let found = (my - slope * mx) / slope;
+        assert!((form("/series/found/value").as_f64().unwrap() - found).abs() < 1e-12);
+        assert_eq!(form("/series/found/standard_uncertainty").as_f64(), Some(fitted.estimate().u));
+        assert_eq!(form("/slope_ratio/value").as_f64(), Some(series.slope_ratio.as_ref().unwrap().value));
+        let codes: Vec<&str> =
+            form("/series/findings").as_array().unwrap().iter().map(|one| one["code"].as_str().unwrap()).collect();
+        assert!(codes.contains(&"additive_not_corrected"), "{codes:?}");
+    }
+    assert!(value(&small()).get("additions").is_none());
+    // Another identity, or a series that the run does not have, is refused.
+    let other = changed(&outcome, "/additions/0/series/id", "0123456789abcdef".into());
+    assert!(Outcome::from_json(&other).unwrap_err().to_string().contains("additions[0]"));
+    let mut one_more = document.clone();
+    let extra = one_more["additions"][0].clone();
+    one_more["additions"].as_array_mut().unwrap().push(extra);
+    assert!(Outcome::from_json(&written(one_more)).unwrap_err().to_string().contains("additions[3]"));
+    // An archive from before series stood in documents is read, and verified by its results.
+    let mut old = document;
+    old.as_object_mut().unwrap().remove("additions");
+    let old = written(old);
+    assert_eq!(Outcome::from_json(&old).unwrap().additions().len(), 3);
+    assert!(verify(&old).unwrap().is_identical());
 }
 
 #[test]
@@ -323,8 +368,9 @@ const CANONICAL: &str = include_str!("../../../tests/wire/canonical.json");
 #[test]
 fn the_canonical_input_is_the_golden_one() {
     let vectors: Vec<Value> = serde_json::from_str(CANONICAL).unwrap();
-    assert_eq!(vectors.len(), 2);
-    for (vector, outcome) in vectors.iter().zip([of(WATER, WATER_METHOD), of(SEDIMENT, SEDIMENT_METHOD)]) {
+    let outcomes = [of(WATER, WATER_METHOD), of(SEDIMENT, SEDIMENT_METHOD), of(MOSS, MOSS_METHOD)];
+    assert_eq!(vectors.len(), outcomes.len());
+    for (vector, outcome) in vectors.iter().zip(outcomes) {
         let text = |name: &str| vector[name].as_str().unwrap().to_owned();
         let again = "after a wanted change: cargo run -p groundstate --example wire_files";
         assert_eq!(canonical(&outcome.method().to_document()), text("method"), "{again}");
@@ -355,6 +401,7 @@ fn archives_of_version_one_are_read() {
     for text in [
         include_str!("../../../tests/wire/archive/v1/roof_water.json"),
         include_str!("../../../tests/wire/archive/v1/gutter_sediment.json"),
+        include_str!("../../../tests/wire/archive/v1/gutter_moss.json"),
     ] {
         let stored: Value = serde_json::from_str(text).unwrap();
         let outcome = Outcome::from_json(text).unwrap();

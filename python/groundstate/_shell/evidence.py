@@ -10,7 +10,7 @@ from groundstate._shell.output import write_whole
 from groundstate._shell.say import say
 
 DEMO = Path(__file__).parent.parent / "demo"
-DEMO_RUNS = ("roof_water", "gutter_sediment")
+DEMO_RUNS = ("roof_water", "gutter_sediment", "gutter_moss")
 CAUTIONS = """\
 Invented data: nothing in these runs was measured.
 Never an interlock: nothing printed here says that a flame may be lit or a cylinder changed. Gases, flames and acids

@@ -19,6 +19,19 @@ pub enum VarianceModel {
     Pooled,
 }
 
+impl VarianceModel {
+    /// Every model.
+    pub const ALL: [VarianceModel; 2] = [VarianceModel::Welch, VarianceModel::Pooled];
+
+    /// The stable name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            VarianceModel::Welch => "welch",
+            VarianceModel::Pooled => "pooled",
+        }
+    }
+}
+
 /// A t test.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TTest {

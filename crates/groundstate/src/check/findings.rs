@@ -131,8 +131,9 @@ pub(super) fn repeated(index: usize, check: &Check, rules: &BracketRules) -> Opt
 }
 
 /// What a matrix effect means for the batch. Which test comes next is said by the required checks that are missing;
-/// what no check can say, that all samples of the batch need standard additions, is said here.
-pub(super) fn matrix(effect: &Shown, checks: &[Check], samples: &[u32]) -> Vec<Finding> {
+/// what no check can say, that all samples of the batch need standard additions, is said here; `open` are those that
+/// no series was made of.
+pub(super) fn matrix(effect: &Shown, checks: &[Check], samples: &[u32], open: &[u32]) -> Vec<Finding> {
     let named = |indices: &[usize]| -> Vec<String> {
         indices.iter().filter_map(|index| checks.get(*index)).map(name).collect()
     };
@@ -146,14 +147,17 @@ pub(super) fn matrix(effect: &Shown, checks: &[Check], samples: &[u32]) -> Vec<F
         MatrixEffect::Suspected => Code::MatrixEffectSuspected,
         MatrixEffect::Confirmed => Code::MatrixEffectConfirmed,
     };
-    let finding = |code: Code, by: &[usize]| {
+    let finding = |code: Code, by: &[usize], samples: &[u32]| {
         let citation = last(by).map_or_else(Citation::laboratory, |check| check.citation.clone());
         let finding = Finding::new(code, subject.clone()).with("checks", named(by).join(" and "));
         finding.with("positions", list(samples)).citing(citation)
     };
-    let mut findings = vec![finding(code, &effect.by)];
+    let mut findings = vec![finding(code, &effect.by, samples)];
     if effect.decision.next == MatrixStep::StandardAdditions {
-        findings.push(finding(Code::StandardAdditionsNeeded, &effect.dilutions));
+        findings.push(match open {
+            [] if !samples.is_empty() => finding(Code::StandardAdditionsMade, &effect.dilutions, samples),
+            _ => finding(Code::StandardAdditionsNeeded, &effect.dilutions, open),
+        });
     }
     findings
 }

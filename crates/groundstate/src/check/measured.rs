@@ -54,6 +54,9 @@ pub struct Measured {
     pub label: Arc<str>,
     /// The calibrated stretch it belongs to, counted from 1. A new calibration begins a new one.
     pub segment: u32,
+    /// The calibration it was read from, where that is another one than the segment's: one of the same stretch that is
+    /// matched to its matrix.
+    pub calibration: Option<u32>,
     /// Its preparation batch. Positions without one share one batch.
     pub batch: Option<Arc<str>>,
     /// What it was made from.
@@ -98,6 +101,7 @@ impl Measured {
             role,
             label: label.into(),
             segment,
+            calibration: None,
             batch: None,
             parent: Parent::NotNamed,
             solution,

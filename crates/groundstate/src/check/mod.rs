@@ -162,7 +162,8 @@ pub fn judge(measured: &[Measured], calibrations: &[CalibrationFigures], criteri
     figures.sort_by_key(|one| one.segment);
     let mut checks: Vec<Check> = figures.iter().flat_map(|one| accept(one, criteria)).collect();
     for check in checks.iter_mut().filter(|check| calibration::refuses(check)) {
-        let served = sequence.iter().filter(|one| one.segment == check.segment && one.is_analysis());
+        let served =
+            sequence.iter().filter(|one| one.calibration.unwrap_or(one.segment) == check.segment && one.is_analysis());
         check.affects = served.map(|one| one.position).collect();
         positions.condemned.extend(&check.affects);
     }
@@ -227,7 +228,7 @@ fn said(
     for effect in batch::matrix_effects(checks) {
         let Some(first) = effect.by.first().and_then(|index| checks.get(*index)) else { continue };
         let samples: Vec<u32> = positions.samples(&first.batch).map(|one| one.position).collect();
-        findings.extend(findings::matrix(&effect, checks, &samples));
+        findings.extend(findings::matrix(&effect, checks, &samples, &positions.without_additions(&first.batch)));
     }
     findings
 }

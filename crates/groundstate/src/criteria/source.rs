@@ -3,10 +3,10 @@
 use crate::finding::Citation;
 
 /// Custom of the trade: no document is claimed for it.
-pub(super) const CUSTOM: Citation = Citation::unverified("common practice, no source", "", "");
+pub(super) const CUSTOM: Citation = Citation::common_practice();
 
 /// A choice this library makes where the documents are silent.
-pub(super) const SILENT: Citation = Citation::unverified("no document; a choice of this library", "", "");
+pub(super) const SILENT: Citation = Citation::own_choice();
 
 /// SW-846 Method 7000B, read in the document.
 pub(super) const fn m7000b(clause: &'static str) -> Citation {

@@ -38,6 +38,12 @@ impl Polynomial {
         self
     }
 
+    /// The same polynomial in powers of t - `origin`; only of one of degree two or less.
+    fn about(self, origin: f64) -> Polynomial {
+        let [a, b, c, ..] = self.0;
+        Polynomial::of(&[a + origin * (b + origin * c), b + 2.0 * c * origin, c])
+    }
+
     fn at(&self, t: f64) -> f64 {
         self.0.iter().rev().fold(0.0, |sum, c| sum * t + c)
     }
@@ -79,7 +85,10 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
     }
     let kernel = &calibration.kernel;
     let frame = kernel.frame;
-    let domain = branch(calibration);
+    // Counted from the estimate the distance is all slope and bend: nothing cancels, however small u is.
+    let start = estimated(rows, i).unwrap_or(frame.centre);
+    let origin = frame.of_x(start);
+    let domain = branch(calibration).map(|t| t - origin);
     let mut breaks = vec![domain[0]];
     let edge = match calibration.variance {
         VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } => {
@@ -88,12 +97,12 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
         VarianceFunction::FloorPlusProportional { slope2, .. } if slope2 > 0.0 => Some(0.0),
         _ => None,
     };
-    breaks.extend(edge.map(|x| frame.of_x(x)).filter(|t| domain[0] < *t && *t < domain[1]));
+    breaks.extend(edge.map(|x| frame.of_x(x) - origin).filter(|t| domain[0] < *t && *t < domain[1]));
     breaks.push(domain[1]);
 
     let mut pieces: Vec<Piece> = Vec::new();
     for span in breaks.windows(2) {
-        let excess = excess(calibration, rows, i, k, inside(span));
+        let excess = excess(calibration, rows, i, k, inside(span), origin);
         let mut cuts = vec![span[0]];
         cuts.extend(root::real_roots(excess.0).as_slice().iter().copied().filter(|t| span[0] < *t && *t < span[1]));
         cuts.push(span[1]);
@@ -111,7 +120,7 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
             } else if ends[side].total_cmp(&domain[side]).is_eq() {
                 why[side] = End::TurningPoint;
             }
-            ends[side] = frame.centre + frame.width * ends[side];
+            ends[side] = start + frame.width * ends[side];
         }
     }
     assembled(&pieces, estimated(rows, i))
@@ -201,26 +210,25 @@ fn branch(calibration: &Calibration) -> [f64; 2] {
     }
 }
 
-/// (y - f)² - k² var(y - f) in the frame's variable, valid on the piece that holds `probe`.
-fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, probe: f64) -> Polynomial {
+/// (y - f)² - k² var(y - f) in the frame's variable from `origin` on, valid on the piece that holds `probe`.
+fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, probe: f64, origin: f64) -> Polynomial {
     let (kernel, scale) = (&calibration.kernel, calibration.scale().variance);
     let frame = kernel.frame;
     let [b0, b1, b2] = kernel.beta;
-    let distance = Polynomial::of(&[rows.signal(i) - b0, -b1, -b2]).squared();
+    let distance = Polynomial::of(&[rows.signal(i) - b0, -b1, -b2]).about(origin).squared();
 
     let mut variance = kernel
         .part_polynomials()
         .into_iter()
-        .fold(Polynomial::default(), |sum, part| sum.plus(Polynomial::of(&part).squared(), scale));
-    let x = frame.centre + frame.width * probe;
+        .fold(Polynomial::default(), |sum, part| sum.plus(Polynomial::of(&part).about(origin).squared(), scale));
+    let x = frame.centre + frame.width * (origin + probe);
+    let concentration = Polynomial::of(&[frame.centre, frame.width]).about(origin);
     let function = calibration.variance;
     let shape = match function {
-        VarianceFunction::Proportional { held_below } if x > held_below => Polynomial::of(&[frame.centre, frame.width]),
-        VarianceFunction::ProportionalSd { held_below } if x > held_below => {
-            Polynomial::of(&[frame.centre, frame.width]).squared()
-        }
+        VarianceFunction::Proportional { held_below } if x > held_below => concentration,
+        VarianceFunction::ProportionalSd { held_below } if x > held_below => concentration.squared(),
         VarianceFunction::FloorPlusProportional { floor2, slope2 } if x > 0.0 && slope2 > 0.0 => {
-            Polynomial::of(&[floor2]).plus(Polynomial::of(&[frame.centre, frame.width]).squared(), slope2)
+            Polynomial::of(&[floor2]).plus(concentration.squared(), slope2)
         }
         _ => Polynomial::of(&[1.0]),
     };
@@ -232,11 +240,11 @@ fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, pr
         // relative_u x f'(x), with f' = (b1 + 2 b2 t) / width.
         let moved = [frame.centre * b1, frame.width * b1 + 2.0 * frame.centre * b2, 2.0 * frame.width * b2];
         let moved = moved.map(|c| c * stock.relative_u / frame.width);
-        variance = variance.plus(Polynomial::of(&moved).squared(), 1.0);
+        variance = variance.plus(Polynomial::of(&moved).about(origin).squared(), 1.0);
     }
     let zero = calibration.options().zeroing.u();
     if zero > 0.0 && calibration.shape().through_zero() {
-        variance = variance.plus(Polynomial::of(&kernel.unshifted()).squared(), zero * zero);
+        variance = variance.plus(Polynomial::of(&kernel.unshifted()).about(origin).squared(), zero * zero);
     }
     distance.plus(variance, -k * k)
 }

@@ -56,6 +56,24 @@ impl Citation {
         Self::of(document, edition, section, CitationStatus::Unverified)
     }
 
+    /// Common practice, for which no document is known.
+    pub const fn common_practice() -> Self {
+        Self::of(Self::PRACTICE, "", "", CitationStatus::Unverified)
+    }
+
+    /// A choice that this library makes where the documents are silent.
+    pub const fn own_choice() -> Self {
+        Self::of(Self::CHOICE, "", "", CitationStatus::Unverified)
+    }
+
+    const PRACTICE: &str = "common practice, no source";
+    const CHOICE: &str = "no document; a choice of this library";
+
+    /// Whether a document is named, whose wording could be verified.
+    pub fn names_a_document(&self) -> bool {
+        self.document != Self::PRACTICE && self.document != Self::CHOICE
+    }
+
     /// The same rule seen from another programme's method.
     #[must_use]
     pub const fn borrowed(mut self) -> Self {
@@ -92,6 +110,7 @@ impl fmt::Display for Citation {
         match self.status {
             CitationStatus::Transcribed => {}
             CitationStatus::Restated => f.write_str(" (restated)")?,
+            CitationStatus::Unverified if !self.names_a_document() => {}
             CitationStatus::Unverified => f.write_str(" (unverified)")?,
         }
         match self.origin {

@@ -158,6 +158,18 @@ codes! {
     /// Intercepts of two calibrations differ.
     MatrixInterceptDiffers = "matrix_intercept_differs", Caution,
         "in the matrix the intercept differs by {difference} (t {statistic}, p {p}): the matrix adds a signal of its own or holds the analyte, which standard additions do not tell apart";
+    /// A matrix-matched calibration of a run against the external one.
+    MatrixCompared = "matrix_compared", Note,
+        "samples of the matrix {matrix} are read from standards in that matrix, whose slope is {percent} % off that of the external calibration {external} (u {u} %)";
+    /// Two calibrations of a run cannot be compared.
+    MatrixNotCompared = "matrix_not_compared", Caution,
+        "the calibration of the matrix {matrix} was not compared with the external one: {reason}";
+    /// Samples of a matrix stand where it has no standards.
+    MatchedCalibrationMissing = "matched_calibration_missing", Caution,
+        "{count} positions of the matrix {matrix} from here on stand under a calibration without standards in that matrix, so they have no result; the external calibration does not stand in";
+    /// Standards of several matrices stand in one calibration.
+    StandardsOfSeveralMatrices = "standards_of_several_matrices", Caution,
+        "the calibration that begins here joins standards of several matrices ({matrices}); name those of one matrix under calibration.matched";
     /// A reading lies outside the two standards that should bracket it.
     NotBracketed = "not_bracketed", Caution,
         "the signal {signal} is not between those of the two standards ({low} and {high}); the result is extrapolated";
@@ -306,7 +318,10 @@ codes! {
         "a matrix effect is confirmed by {checks}; the batch ({positions}) needs standard additions or another remedy";
     /// The dilution test failed.
     StandardAdditionsNeeded = "standard_additions_needed", Caution,
-        "{checks} failed, so all samples of the batch ({positions}) are to be measured by standard additions";
+        "{checks} failed, so all samples of the batch are to be measured by standard additions; still open: {positions}";
+    /// Standard additions were made of every sample that needs them.
+    StandardAdditionsMade = "standard_additions_made", Note,
+        "{checks} failed, so all samples of the batch are to be measured by standard additions, and a series was made of each ({positions})";
     /// What tests of the matrix call for.
     MatrixNextStep = "matrix_next_step", Caution,
         "{step}";
@@ -324,6 +339,12 @@ codes! {
     /// Positions before the first calibration.
     BeforeCalibration = "before_calibration", Caution,
         "{count} positions come before the first standard and cannot be calibrated";
+    /// The initial verification is of the lot of the standards.
+    SecondSourceSame = "second_source_same", Caution,
+        "{label} is made from lot {lot}, as the standards are: it repeats their error instead of finding it; verify with a second source";
+    /// Whether the initial verification is of a second source is not known.
+    SecondSourceNotEvaluated = "second_source_not_evaluated", Note,
+        "whether {label} is of a second source was not evaluated: {whose} is not given (column source_lot)";
     /// A series of standard additions gives no result.
     AdditionSeriesNotEvaluated = "addition_series_not_evaluated", Caution,
         "the addition series of {label} gives no result: {reason}";
@@ -354,6 +375,12 @@ codes! {
     /// A reading stands out among its replicates.
     OutlyingReading = "outlying_reading", Note,
         "the reading {value} of {label} stands out among its replicates ({test} {statistic}, critical {critical}); it was kept";
+    /// A limit is that of its study.
+    LimitFromStudy = "limit_from_study", Note,
+        "the {limit} of {value} {unit} is that of its study: {spikes} spikes (MDL_S {from_spikes}) and {blanks} blanks (MDL_b {from_blanks}; {branch}), {basis}";
+    /// A limit is held above what its study gives.
+    LimitAboveStudy = "limit_above_study", Note,
+        "the {limit} of {value} {unit} is held above the {found} {unit} that its study gives: {spikes} spikes (MDL_S {from_spikes}) and {blanks} blanks (MDL_b {from_blanks}; {branch}), {basis}";
     /// A limit would fall below its nominal value.
     LimitHeldAtNominal = "limit_held_at_nominal", Note,
         "the {limit} would fall below its nominal value and is held there";

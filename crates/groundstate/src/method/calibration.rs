@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use super::policy::words;
+use crate::addition::VarianceModel;
 use crate::curve::{Noise, PointKind, Shape, Stock, Zero, Zeroing};
-use crate::error::Error;
 use crate::unit::Unit;
 
 words! {
@@ -40,6 +40,15 @@ pub struct Exclusion {
     pub when: Arc<str>,
 }
 
+/// A matrix whose samples are read from a calibration of their own, made of standards in that matrix.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MatchedStandards {
+    /// The matrix, as the column `matrix` has it.
+    pub matrix: Arc<str>,
+    /// Standards and calibration blanks by their `standard_id`; none: those whose own row names the matrix.
+    pub standards: Vec<Arc<str>>,
+}
+
 /// How the calibration is made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CalibrationRules {
@@ -67,6 +76,10 @@ pub struct CalibrationRules {
     pub outlier_alpha: f64,
     /// Positions left out.
     pub exclude: Vec<Exclusion>,
+    /// Matrices with a calibration of their own.
+    pub matched: Vec<MatchedStandards>,
+    /// How scatter enters the comparison of a matched calibration with the external one.
+    pub variance: VarianceModel,
 }
 
 impl Default for CalibrationRules {
@@ -84,6 +97,8 @@ impl Default for CalibrationRules {
             outliers: OutlierTest::Grubbs,
             outlier_alpha: 0.05,
             exclude: Vec::new(),
+            matched: Vec::new(),
+            variance: VarianceModel::Welch,
         }
     }
 }

@@ -1,8 +1,9 @@
 //! What goes together in a method, and what does not.
 
 use super::{CalibrationRules, DecisionRule, Limit, Method, NondetectAt, PreparationRules, SampleKind};
-use crate::curve::{PointKind, Shape, Zero};
-use crate::detection::LimitRole;
+use crate::addition::VarianceModel;
+use crate::curve::{Noise, PointKind, Shape, Zero};
+use crate::detection::{LimitDefinition, LimitRole};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::preparation::LimitBasis;
 use crate::unit::{Dimension, Unit};
@@ -138,6 +139,7 @@ impl Method {
 
     fn limit(&self, key: &str, limit: &Limit, report: &mut Report) {
         report.positive(&format!("{key}.value"), Some(limit.value));
+        study(key, limit, report);
         if limit.basis == LimitBasis::Solution {
             let unit = format!("{key}.unit");
             report.dimension(&unit, limit.unit, Dimension::MassPerVolume, "a solution", "mg/L");
@@ -151,6 +153,28 @@ impl Method {
             let what = format!("a limit in {} on the basis sample_nominal needs {name}", limit.unit);
             report.add(key, what, "give the portion and final volume that the limit was found with");
         }
+    }
+}
+
+/// A limit is not below what its own study gives (40 CFR 136, Appendix B: the limit is the greater of the two parts).
+fn study(key: &str, limit: &Limit, report: &mut Report) {
+    let Some(study) = &limit.study else { return };
+    let here = format!("{key}.study");
+    if limit.definition != LimitDefinition::Cfr136 || limit.basis != LimitBasis::SampleNominal {
+        let what = "spikes and blanks through the whole procedure give an MDL of 40 CFR 136 for a nominal sample";
+        let help = "write definition = \"40cfr136\" and basis = \"sample_nominal\", or leave the study out";
+        report.add(&here, what, help);
+    }
+    match study.mdl().value {
+        None => {
+            let why: Vec<String> = study.mdl().findings.iter().map(|finding| finding.sentence()).collect();
+            report.add(&here, format!("it gives no limit: {}", why.join("; ")), "complete the study, or leave it out");
+        }
+        Some(found) if limit.value < found * (1.0 - 1e-12) => {
+            let what = format!("{} {} lies below the {found} of its study", limit.value, limit.unit);
+            report.add(&format!("{key}.value"), what, "leave the value out to take that of the study, or raise it");
+        }
+        Some(_) => {}
     }
 }
 
@@ -169,6 +193,19 @@ fn calibration(rules: &CalibrationRules, report: &mut Report) {
     if !(rules.outlier_alpha > 0.0 && rules.outlier_alpha <= 0.5) {
         let what = format!("{} is not a level of significance", rules.outlier_alpha);
         report.add("calibration.outlier_alpha", what, "give a number above 0 and up to 0.5, mostly 0.05 or 0.01");
+    }
+    for (i, matched) in rules.matched.iter().enumerate() {
+        let key = format!("calibration.matched[{i}]");
+        if matched.matrix.trim().is_empty() {
+            report.add(&format!("{key}.matrix"), "it is empty", "name a matrix as the column matrix has it");
+        }
+        if rules.matched[..i].iter().any(|other| other.matrix == matched.matrix) {
+            report.add(&key, format!("the matrix {:?} stands there twice", matched.matrix), "keep one of them");
+        }
+    }
+    if rules.variance == VarianceModel::Pooled && rules.noise != Noise::Equal {
+        let what = "residual variances are pooled only for unweighted fits";
+        report.add("calibration.variance", what, "write \"welch\", or noise = \"equal\"");
     }
     for (i, exclusion) in rules.exclude.iter().enumerate() {
         let key = format!("calibration.exclude[{i}]");

@@ -1,9 +1,10 @@
 //! Limits of detection and quantitation, and the limit that a conformity is judged by.
 
-use super::SampleKind;
+use std::sync::Arc;
+
 use super::policy::words;
+use super::{LimitStudy, SampleKind};
 use crate::detection::LimitDefinition;
-use crate::error::Error;
 use crate::preparation::{LimitBasis, LimitFloor};
 use crate::unit::{Dimension, Unit};
 
@@ -28,7 +29,7 @@ words! {
 }
 
 /// One limit, with what it is stated for and whose definition it follows.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Limit {
     /// The limit, positive.
     pub value: f64,
@@ -38,6 +39,9 @@ pub struct Limit {
     pub basis: LimitBasis,
     /// The definition it follows.
     pub definition: LimitDefinition,
+    /// The study it rests on, in its unit; none where the study is kept elsewhere. The limit may be held above what the
+    /// study gives, never below.
+    pub study: Option<Arc<LimitStudy>>,
 }
 
 impl Limit {

@@ -19,16 +19,18 @@ mod limits;
 mod policy;
 mod preparation;
 mod qualifiers;
+mod study;
 mod style;
 
 pub use crate::preparation::{LimitBasis, LimitFloor, ReportBasis, Weighed};
-pub use calibration::{CalibrationRules, Exclusion, OutlierTest, ReadingScatter};
+pub use calibration::{CalibrationRules, Exclusion, MatchedStandards, OutlierTest, ReadingScatter};
 #[cfg(feature = "serde")]
 pub use document::{DefaultUsed, Explicit};
 pub use limits::{ActionLimit, ConformSide, DecisionRule, Limit, Limits, NondetectAt};
 pub use policy::{AliasPolicy, MissingPolicy, SignalKind};
 pub use preparation::{ExtraFactor, NominalPortion, PreparationRules, PreparationUncertainty, SampleKind, SharedItems};
 pub use qualifiers::{Qualification, Qualifier, Qualifiers};
+pub use study::LimitStudy;
 pub use style::{DofPolicy, Style};
 
 use std::sync::Arc;

@@ -1,7 +1,5 @@
 //! How a method has tables read.
 
-use crate::error::Error;
-
 /// Defines a closed list of words of a method file: stable names, parsing with the nearest name.
 macro_rules! words {
     ($(#[$doc:meta])* $kind:ident, $key:literal: $($(#[$each:meta])* $variant:ident = $name:literal),+ $(,)?) => {
@@ -10,29 +8,7 @@ macro_rules! words {
         #[non_exhaustive]
         pub enum $kind { $($(#[$each])* $variant,)+ }
 
-        impl $kind {
-            /// Every one of them.
-            pub const ALL: &'static [$kind] = &[$($kind::$variant,)+];
-
-            /// The stable name, as a method file has it.
-            pub const fn name(self) -> &'static str {
-                match self { $($kind::$variant => $name,)+ }
-            }
-
-            /// The one called `name`.
-            ///
-            /// # Errors
-            /// Any other name, with the nearest one.
-            pub fn parse(name: &str) -> Result<Self, Error> {
-                $crate::method::policy::one_of($key, name, Self::ALL, Self::name)
-            }
-        }
-
-        impl std::fmt::Display for $kind {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.pad(self.name())
-            }
-        }
+        $crate::preparation::words::words!($kind, $key: $($variant = $name),+);
     };
 }
 pub(super) use words;

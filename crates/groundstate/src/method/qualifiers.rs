@@ -3,7 +3,6 @@
 use std::sync::Arc;
 
 use super::policy::words;
-use crate::error::Error;
 
 words! {
     /// What a qualifier says of a result.

@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use super::SampleKind;
 use super::policy::words;
-use crate::error::Error;
 use crate::estimate::Coverage;
 use crate::rounding::Rule;
 use crate::unit::Unit;

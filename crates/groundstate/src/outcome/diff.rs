@@ -2,19 +2,26 @@
 
 mod cause;
 mod figures;
+mod proof;
 
 pub use cause::Cause;
 
+use std::collections::HashSet;
 use std::fmt;
 use std::sync::Arc;
 
 use super::{Outcome, Segment};
 use crate::criteria::CheckKind;
 use crate::error::{Error, Kind, Place, Problem};
-use figures::{Depth, Figures};
+use crate::method::Method;
+use crate::run::Run;
+use figures::{Changed, Depth, Key};
+
+/// What reduces a run by a method: the room above this one.
+pub(super) type Reduce = fn(&Run, &Method) -> Result<Outcome, Error>;
 
 /// What a change is about.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum About {
     /// A measured position.
     Result {
@@ -60,9 +67,11 @@ pub struct Change {
     pub old: Option<String>,
     /// What it is; none where it is not there.
     pub new: Option<String>,
-    /// Indices of the causes in [`Difference::causes`] that can have reached it. Where there are several, which of
-    /// them did it is seen by changing one at a time.
+    /// Indices of its causes in [`Difference::causes`].
     pub causes: Vec<usize>,
+    /// Whether the causes are shown: each changes this figure when it alone is carried into the older input, or alone
+    /// taken back out of the newer one. Otherwise they are those that can have reached it.
+    pub shown: bool,
 }
 
 impl fmt::Display for Change {
@@ -102,7 +111,7 @@ impl fmt::Display for Difference {
             write!(f, "\n  {change}")?;
             let numbers: Vec<String> = change.causes.iter().map(|i| format!("[{}]", i + 1)).collect();
             if !numbers.is_empty() {
-                write!(f, " {}", numbers.join(""))?;
+                write!(f, " {}{}", if change.shown { "" } else { "perhaps " }, numbers.join(""))?;
             }
         }
         Ok(())
@@ -110,22 +119,27 @@ impl fmt::Display for Difference {
 }
 
 impl Outcome {
-    /// What changed from this outcome to the `newer` one, with the differences of library, method and run that can
-    /// have caused it. Figures are compared to the last bit.
-    pub fn diff(&self, newer: &Outcome) -> Difference {
+    /// What changed from this outcome to the `newer` one, with the differences of library, method and run that caused
+    /// it, as reductions by `reduce` of inputs between the two show. Figures are compared to the last bit.
+    pub(crate) fn compared(&self, newer: &Outcome, reduce: Reduce) -> Difference {
         let causes = cause::all(self, newer);
-        let mut changes = Vec::new();
-        let mut compare = |old: Vec<Figures>, new: Vec<Figures>| {
-            for (about, what, depth, old, new) in figures::changed(old, new) {
-                let scope = Scope::of(&about, depth, self, newer);
-                let reach = causes.iter().enumerate().filter(|(_, cause)| cause.reaches(&scope));
-                let causes = reach.map(|(i, _)| i).collect();
-                changes.push(Change { about, what, old, new, causes });
-            }
-        };
-        compare(figures::calibrations(self), figures::calibrations(newer));
-        compare(figures::results(self), figures::results(newer));
-        compare(figures::checks(self), figures::checks(newer));
+        let changed = figures::all(self, newer);
+        // Without a change there is nothing to show.
+        let effects = if changed.is_empty() { Vec::new() } else { proof::effects(self, newer, &causes, reduce) };
+        let changes = changed.into_iter().map(|Changed { key, depth, old, new }| {
+            let shows = |effect: &Option<HashSet<Key>>| effect.as_ref().is_some_and(|figures| figures.contains(&key));
+            let mut of: Vec<usize> = (0..effects.len()).filter(|i| effects.get(*i).is_some_and(shows)).collect();
+            let scope = Scope::of(&key.0, depth, self, newer);
+            let can = |i: &usize| causes.get(*i).is_some_and(|cause| cause.reaches(&scope));
+            // What could not be tried alone, or what only several together have done, is named as possible.
+            let open = |i: &usize| of.is_empty() || effects.get(*i).is_none_or(Option::is_none);
+            let possible: Vec<usize> = (0..causes.len()).filter(|i| open(i) && can(i) && !of.contains(i)).collect();
+            let shown = possible.is_empty() && !of.is_empty();
+            of.extend(possible);
+            of.sort_unstable();
+            Change { about: key.0, what: key.2, old, new, causes: of, shown }
+        });
+        let changes = changes.collect();
         Difference { causes, changes }
     }
 

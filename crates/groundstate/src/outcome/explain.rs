@@ -118,13 +118,16 @@ impl Outcome {
             };
         };
         let unit = calibration.unit();
+        let segment = self.segments.iter().find(|segment| segment.number == row.segment);
+        let matrix = segment.and_then(|segment| segment.matrix.as_deref());
         let coefficients: Vec<String> = (calibration.coefficients().iter().zip(calibration.standard_errors()))
             .map(|(c, e)| format!("{} (u {})", short(*c), short(e)))
             .collect();
         let mut lines = vec![
             format!(
-                "calibration {} of the run: {}, noise {}, {} points, {}",
+                "calibration {} of the run{}: {}, noise {}, {} points, {}",
                 row.segment,
+                matrix.map_or(String::new(), |matrix| format!(", of standards in the matrix {matrix}")),
                 calibration.shape().name().replace('_', " "),
                 calibration.options().noise.name(),
                 calibration.points().len(),

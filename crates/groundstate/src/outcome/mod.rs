@@ -24,6 +24,7 @@ mod additions;
 #[cfg(feature = "serde")]
 mod diff;
 mod explain;
+mod matched;
 mod provenance;
 mod result;
 mod summary;
@@ -33,6 +34,8 @@ pub use additions::AdditionSeries;
 #[cfg(feature = "serde")]
 pub use diff::{About, Cause, Change, Difference};
 pub use explain::{Explanation, Step};
+pub use matched::Matched;
+pub(crate) use matched::all as matched;
 pub use provenance::Provenance;
 pub use result::{Limits, Measurement, Reported, ResultRow};
 
@@ -55,6 +58,8 @@ pub struct Segment {
     pub positions: (u32, u32),
     /// Positions whose readings were fitted, ascending.
     pub fitted: Vec<u32>,
+    /// The matrix whose samples it serves; none: it is the external calibration of the stretch.
+    pub matrix: Option<Arc<str>>,
 }
 
 /// The outcome of reducing one run by one method. It holds its input.
@@ -94,7 +99,7 @@ impl Outcome {
         &self.provenance
     }
 
-    /// Stretches of the run, each under one calibration.
+    /// Stretches of the run, each under one calibration: the external one of a stretch, then those matched to a matrix.
     pub fn segments(&self) -> &[Segment] {
         &self.segments
     }

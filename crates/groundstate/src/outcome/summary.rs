@@ -16,6 +16,7 @@ impl Outcome {
         let mut page = String::new();
         self.heading(&mut page);
         self.calibration_lines(&mut page);
+        self.addition_lines(&mut page);
         self.result_lines(&mut page);
         self.check_lines(&mut page);
         self.finding_lines(&mut page);
@@ -57,10 +58,11 @@ impl Outcome {
                 (None, None) => String::new(),
             };
             let rse = calibration.relative_standard_error().map_or(String::new(), |rse| format!(", RSE {rse:.2} %"));
+            let matrix = segment.matrix.as_deref().map_or(String::new(), |matrix| format!(", matrix {matrix}"));
             line(
                 page,
                 &format!(
-                    "  {}. positions {} to {}: {} through {} {}, {} to {} {}{r}{rse}",
+                    "  {}. positions {} to {}{matrix}: {} through {} {}, {} to {} {}{r}{rse}",
                     segment.number,
                     segment.positions.0,
                     segment.positions.1,
@@ -72,6 +74,16 @@ impl Outcome {
                     calibration.unit()
                 ),
             );
+        }
+    }
+
+    fn addition_lines(&self, page: &mut String) {
+        if self.additions.is_empty() {
+            return;
+        }
+        line(page, "\nStandard additions");
+        for series in &self.additions {
+            line(page, &format!("  {}: {}", series.sample, series.lines().join("\n    ")));
         }
     }
 

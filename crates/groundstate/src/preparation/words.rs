@@ -30,7 +30,7 @@ macro_rules! words {
         }
     };
 }
-pub(super) use words;
+pub(crate) use words;
 
 /// The one of `all` that is called `text`.
 pub(crate) fn one_of<T: Copy>(key: &str, text: &str, all: &[T], name: impl Fn(T) -> &'static str) -> Result<T, Error> {

@@ -107,7 +107,7 @@ fn evaluated(
                 (None, reasons.join("; "))
             }
         };
-        let segment = segments::at(segments, first).and_then(|segment| segment.number.checked_sub(1));
+        let segment = segments::base(segments, first).and_then(|segment| segment.number.checked_sub(1));
         let external = segment.and_then(|i| calibrations.get(i as usize));
         let slope_ratio =
             fitted.as_ref().zip(external).and_then(|(fitted, external)| fitted.slope_ratio(external).ok());

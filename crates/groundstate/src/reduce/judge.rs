@@ -36,7 +36,7 @@ pub(super) fn all<'a>(
 ) -> Result<Judged<'a>, Error> {
     let prepared = &limited.prepared;
     let positions = &prepared.measured.positions;
-    let measured: Vec<Measured> = (0..positions.len()).map(|i| facts(run, method, &limited, i)).collect();
+    let measured: Vec<Measured> = (0..positions.len()).map(|i| facts(run, method, segments, &limited, i)).collect();
     let figures: Vec<CalibrationFigures> =
         segments.iter().zip(calibrations).map(|(segment, found)| figures(run, method, segment, found)).collect();
     let verdicts = check::judge(&measured, &figures, &method.criteria)?;
@@ -69,10 +69,12 @@ fn converted(estimate: Estimate, factor: f64) -> Estimate {
 }
 
 /// The facts of row `i` that checks look at.
-fn facts(run: &Run, method: &Method, limited: &Limited<'_>, i: usize) -> Measured {
+fn facts(run: &Run, method: &Method, segments: &[Segment], limited: &Limited<'_>, i: usize) -> Measured {
     let prepared = &limited.prepared;
     let position = prepared.measured.positions[i];
     let solution = prepared.measured.solution.get(i).unwrap_or(prepared.results[i]);
+    // Checks of the instrument speak for their stretch, whatever calibration a position is read from.
+    let stretch = super::segments::base(segments, position).map_or(0, |segment| segment.number);
     let unit = method.calibration.unit;
     let limits = &limited.limits[i];
     let multiplier = prepared.preparations[i].multiplier();
@@ -98,7 +100,8 @@ fn facts(run: &Run, method: &Method, limited: &Limited<'_>, i: usize) -> Measure
         nominal: position.nominal,
         accept: position.accept,
         added: added(run, method, limited, i),
-        ..Measured::new(position.number, position.role, &position.label, prepared.measured.segments[i], solution, unit)
+        calibration: prepared.measured.segments.get(i).copied(),
+        ..Measured::new(position.number, position.role, &position.label, stretch, solution, unit)
     }
 }
 

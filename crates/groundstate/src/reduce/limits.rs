@@ -3,7 +3,7 @@
 use super::prepare::Prepared;
 use crate::check::Detection;
 use crate::error::{Error, Kind, Place, Problem};
-use crate::finding::{Code, Finding, Subject};
+use crate::finding::{Code, Fact, Finding, Subject};
 use crate::method::{self, Method, NondetectAt, SampleKind};
 use crate::outcome::Limits;
 use crate::preparation::{Preparation, SampleLimit, StatedLimit};
@@ -45,6 +45,7 @@ pub(super) fn all<'a>(
         limits.push(Limits { mdl: of(NondetectAt::Mdl), lod: of(NondetectAt::Lod), loq: of(NondetectAt::Loq) });
     }
     Error::unless_empty(Kind::Method, problems, ())?;
+    of_studies(method, findings);
     for (position, limits) in prepared.measured.positions.iter().zip(&limits) {
         for (name, limit) in [("mdl", limits.mdl), ("lod", limits.lod), ("loq", limits.loq)] {
             if limit.is_some_and(|limit| limit.held_at_nominal) {
@@ -58,6 +59,40 @@ pub(super) fn all<'a>(
         .map(|(result, limits)| detection(method, result.value, limits))
         .collect();
     Ok(Limited { prepared, limits, detection })
+}
+
+/// Where the limits come from that hold their study, and what was noticed of it.
+fn of_studies(method: &Method, findings: &mut Vec<Finding>) {
+    for which in NondetectAt::ALL {
+        let limits = method.limits.of(*which);
+        for (i, limit) in limits.iter().enumerate() {
+            let Some(study) = &limit.study else { continue };
+            let mdl = study.mdl();
+            let key = if limits.len() > 1 { format!("limits.{which}[{i}]") } else { format!("limits.{which}") };
+            let subject = Subject::Method(format!("{key}.study"));
+            let found = mdl.value.unwrap_or(f64::NAN);
+            let above = limit.value > found * (1.0 + 1e-12);
+            let code = if above { Code::LimitAboveStudy } else { Code::LimitFromStudy };
+            let part = |value: Option<f64>| value.map_or_else(|| "none".into(), Fact::Number);
+            let mut finding = Finding::new(code, subject.clone())
+                .with("limit", which.name())
+                .with("value", limit.value)
+                .with("unit", limit.unit.name())
+                .with("spikes", mdl.from_spikes.counts.used())
+                .with("from_spikes", part(mdl.from_spikes.value))
+                .with("blanks", mdl.from_blanks.counts.used())
+                .with("from_blanks", part(mdl.from_blanks.value))
+                .with("branch", mdl.branch().title())
+                .with("basis", mdl.basis.name().replace('_', " "))
+                .citing(limit.definition.citation());
+            if above {
+                finding = finding.with("found", found);
+            }
+            findings.push(finding);
+            findings
+                .extend(mdl.findings.iter().cloned().map(|finding| Finding { subject: subject.clone(), ..finding }));
+        }
+    }
 }
 
 /// A limit of an instrument check is one of its solution; a sample limit says nothing of it.

@@ -43,7 +43,7 @@ pub(super) fn all<'a>(
     }
     let positions: Vec<&Position> = run.positions.iter().filter(|p| !p.role.is_calibration()).collect();
     let of_segment: Vec<u32> =
-        positions.iter().map(|position| segments::at(segments, position).map_or(0, |segment| segment.number)).collect();
+        positions.iter().map(|p| segments::at(run, method, segments, p).map_or(0, |segment| segment.number)).collect();
     let scatter: Vec<Option<Replicates>> = positions.iter().map(|p| replicates(&p.readings).ok()).collect();
     let measurements = scatter.iter().map(measurement).collect();
 

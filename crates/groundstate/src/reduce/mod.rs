@@ -21,9 +21,13 @@
 pub(crate) mod additions;
 mod calibrate;
 mod chosen;
+#[cfg(feature = "serde")]
+mod diff;
 mod judge;
 mod limits;
+mod lots;
 mod many;
+mod matched;
 mod measure;
 mod prepare;
 mod segments;
@@ -51,8 +55,10 @@ use crate::run::Run;
 pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
     method.check()?;
     let mut findings = run.findings.clone();
-    let segments = segments::of(run, &mut findings)?;
+    let segments = segments::of(run, method, &mut findings)?;
     let calibrations = calibrate::all(run, method, &segments, &mut findings)?;
+    matched::compared(run, method, &segments, &calibrations, &mut findings);
+    lots::compared(run, &segments, &mut findings);
     let measured = measure::all(run, method, &segments, &calibrations, &mut findings)?;
     let measured = additions::all(run, method, &segments, &calibrations, measured, &mut findings)?;
     let prepared = prepare::all(run, method, measured, &mut findings)?;

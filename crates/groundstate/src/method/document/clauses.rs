@@ -4,8 +4,8 @@ use crate::criteria::ProfileName;
 use crate::finding::Citation;
 use crate::method::Method;
 
-const CUSTOM: Citation = Citation::unverified("common practice, no source", "", "");
-const SILENT: Citation = Citation::unverified("no document; a choice of this library", "", "");
+const CUSTOM: Citation = Citation::common_practice();
+const SILENT: Citation = Citation::own_choice();
 const M7000B: (&str, &str) = ("SW-846 Method 7000B", "Revision 2, February 2007");
 
 /// What the default of `key` follows.

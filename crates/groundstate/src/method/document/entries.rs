@@ -96,6 +96,9 @@ impl Entries {
         self.put(section, "outlier_alpha", rules.outlier_alpha);
         let exclude = |one: &crate::method::Exclusion| json!({"position": one.position, "reason": &*one.reason, "who": &*one.who, "when": &*one.when});
         self.put(section, "exclude", rules.exclude.iter().map(exclude).collect::<Vec<_>>());
+        let matched = |one: &crate::method::MatchedStandards| json!({"matrix": &*one.matrix, "standards": one.standards.iter().map(|id| &**id).collect::<Vec<&str>>()});
+        self.put(section, "matched", rules.matched.iter().map(matched).collect::<Vec<_>>());
+        self.put(section, "variance", rules.variance.name());
         if let Some(stock) = &rules.stock {
             self.put("calibration.stock", "name", &*stock.name);
             self.put("calibration.stock", "relative_u", stock.relative_u);
@@ -138,12 +141,16 @@ impl Entries {
         self.put(section, "nondetect_at", limits.nondetect_at.map_or(super::read::NEVER, NondetectAt::name));
         self.put(section, "floor", limits.floor.name());
         let limit = |limit: &Limit| {
-            json!({
+            let mut table = json!({
                 "value": limit.value,
                 "unit": limit.unit.name(),
                 "basis": limit.basis.name(),
                 "definition": limit.definition.name(),
-            })
+            });
+            if let Some(study) = &limit.study {
+                table["study"] = super::study::document(study);
+            }
+            table
         };
         for which in NondetectAt::ALL {
             self.put(section, which.name(), limits.of(*which).iter().map(limit).collect::<Vec<_>>());

@@ -4,6 +4,7 @@ mod clauses;
 mod entries;
 mod node;
 mod read;
+mod study;
 #[cfg(test)]
 mod tests;
 

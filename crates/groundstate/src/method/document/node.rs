@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value};
 
+use crate::detection::mdl::Measured;
 use crate::error::{Error, Place, Problem, nearest};
 
 /// A table with its dotted path.
@@ -68,6 +69,21 @@ impl<'a> Node<'a> {
     /// A whole number from 0 up.
     pub fn count<T: TryFrom<u64>>(&mut self, key: &'static str) -> Option<T> {
         self.typed(key, "a whole number from 0 up", |value| T::try_from(value.as_u64()?).ok())
+    }
+
+    /// A measured result: a number, the word for a non-detect, or nothing where it is missing.
+    pub fn measured(&mut self, key: &'static str, non_detect: &str) -> Measured {
+        let wanted = format!("a number or the text {non_detect:?}");
+        let read = self.typed(key, &wanted, |value| match value {
+            Value::String(text) if text == non_detect => Some(Measured::NonDetect),
+            other => other.as_f64().map(Measured::Number),
+        });
+        read.unwrap_or(Measured::Missing)
+    }
+
+    /// A list of texts.
+    pub fn texts(&mut self, key: &'static str) -> Option<Vec<&'a str>> {
+        self.typed(key, "a list of texts", |value| value.as_array()?.iter().map(Value::as_str).collect())
     }
 
     /// One number or a list of them.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use serde_json::Value;
 
 use super::node::Node;
+use crate::addition::VarianceModel;
 use crate::criteria::{Criteria, CriterionValue, ProfileName};
 use crate::curve::{Noise, PointKind, Shape, Sigmas, Stock, Zero, Zeroing};
 use crate::detection::LimitDefinition;
@@ -89,6 +90,15 @@ fn calibration(node: &mut Node<'_>, rules: &mut CalibrationRules) {
         Some(Exclusion { position: position?, reason: reason?, who: who?, when: when? })
     });
     set(&mut rules.exclude, exclude);
+    let matched = node.children("matched", |node| {
+        node.need("matrix", "name the matrix whose samples are read from the matched calibration");
+        let standards = node.texts("standards").unwrap_or_default();
+        let standards = standards.into_iter().map(Arc::from).collect();
+        Some(MatchedStandards { matrix: node.text("matrix").map(Arc::from)?, standards })
+    });
+    set(&mut rules.matched, matched);
+    let variance = |text: &str| one_of("variance", text, &VarianceModel::ALL, VarianceModel::name);
+    set(&mut rules.variance, node.word("variance", variance));
     let stock = node.child("stock", |node| {
         node.need("name", "name the stock, for example by its lot");
         node.need("relative_u", "give its relative standard uncertainty, from the certificate");
@@ -219,7 +229,10 @@ fn limits(node: &mut Node<'_>, limits: &mut Limits) {
 }
 
 fn limit(node: &mut Node<'_>) -> Option<Limit> {
-    node.need("value", "give the limit");
+    let study = node.child("study", super::study::read).flatten();
+    if !node.has("study") {
+        node.need("value", "give the limit, or the study it comes from");
+    }
     node.need("unit", "give its unit");
     node.need(
         "basis",
@@ -227,11 +240,13 @@ fn limit(node: &mut Node<'_>) -> Option<Limit> {
          nominally prepared; an MDL of 40 CFR 136 is of the second kind",
     );
     node.need("definition", "name the definition it follows, for example \"40cfr136\" or \"sw846_lloq\"");
-    let value = node.number("value");
+    // A study without a limit leaves NaN here, which the check of the method tells with the reason.
+    let of_study = study.as_ref().map(|study| study.mdl().value.unwrap_or(f64::NAN));
+    let value = node.number("value").or(of_study);
     let unit = node.word("unit", Unit::parse);
     let basis = node.word("basis", LimitBasis::parse);
     let definition = node.word("definition", str::parse::<LimitDefinition>);
-    Some(Limit { value: value?, unit: unit?, basis: basis?, definition: definition? })
+    Some(Limit { value: value?, unit: unit?, basis: basis?, definition: definition?, study: study.map(Arc::new) })
 }
 
 fn action(node: &mut Node<'_>) -> Option<ActionLimit> {

@@ -1,6 +1,7 @@
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
+use crate::addition::VarianceModel;
 use crate::criteria::ProfileName;
 use crate::curve::{Noise, PointKind, ReplicateModel, Shape, Sigmas, Stock, Zero, Zeroing};
 use crate::error::Kind;
@@ -65,6 +66,8 @@ fn full() -> Method {
             who: "A. Weaver".into(),
             when: "2025-03-02".into(),
         }],
+        matched: vec![MatchedStandards { matrix: "moss".into(), standards: vec!["M1".into(), "M2".into()] }],
+        variance: VarianceModel::Welch,
     };
     method.preparation = PreparationRules {
         weighed: Some(Weighed::Wet),
@@ -93,18 +96,21 @@ fn full() -> Method {
         unit,
         basis: LimitBasis::SampleNominal,
         definition: definition.parse().unwrap(),
+        study: None,
     };
+    let study = study();
     method.limits = Limits {
         mdl: vec![
-            limit(0.003, Unit::MilligramPerLitre, "40cfr136"),
+            Limit { study: Some(study), ..limit(0.02, Unit::MilligramPerLitre, "40cfr136") },
             limit(0.3, Unit::MilligramPerKilogram, "40cfr136"),
         ],
-        lod: vec![limit(0.004, Unit::MilligramPerLitre, "dod_lod")],
+        lod: vec![limit(0.03, Unit::MilligramPerLitre, "dod_lod")],
         loq: vec![Limit {
             value: 0.01,
             unit: Unit::MilligramPerLitre,
             basis: LimitBasis::Solution,
             definition: "sw846_lloq".parse().unwrap(),
+            study: None,
         }],
         nondetect_at: Some(NondetectAt::Mdl),
         floor: LimitFloor::NeverBelowNominal,
@@ -506,4 +512,75 @@ proptest! {
         method.reporting.no_result = words.into();
         prop_assert_eq!(Method::from_toml(&method.to_toml(Explicit::No)), Ok(method));
     }
+}
+
+/// Seven spikes and seven blanks with every fact that a file can hold; MDL_S is 0.0049 by their scatter.
+fn study() -> Arc<LimitStudy> {
+    use crate::detection::mdl::{MdlOptions, MdlResult, Measured, TValues};
+    let day = |day: u32| format!("2031-02-{day:02}").parse().unwrap();
+    let mut results = Vec::new();
+    for (i, value) in [0.0212, 0.0198, 0.0225, 0.0189, 0.0207, 0.0231, 0.0194].into_iter().enumerate() {
+        let i = i as u32;
+        let spike = MdlResult::spike(value).level(0.02).batch(format!("B{}", i % 3)).instrument("bench 2");
+        results.push(spike.label(format!("S{i}")).prepared(day(1 + i)).analysed(day(2 + i)));
+    }
+    results.push(MdlResult::spike(9.0).level(0.02).excluding("cracked vial", "R. Invented"));
+    results.extend([0.0008, -0.0011, 0.0004, 0.0015, -0.0003, 0.0009].map(MdlResult::blank));
+    results.push(MdlResult::blank(Measured::NonDetect));
+    results.push(MdlResult::blank(Measured::Missing));
+    let options = MdlOptions {
+        t: TValues::PrintedTable,
+        initial_estimate: Some(0.004),
+        as_of: Some(day(20)),
+        ..MdlOptions::default()
+    };
+    Arc::new(LimitStudy::new(results, options).unwrap())
+}
+
+fn limited(study: Value, value: Option<f64>) -> Value {
+    let mut limit = json!({"unit": "mg/L", "basis": "sample_nominal", "definition": "40cfr136", "study": study});
+    if let Some(value) = value {
+        limit["value"] = json!(value);
+    }
+    json!({
+        "id": "M", "version": "1", "element": "Zn",
+        "preparation": {"nominal_liquid": {"volume_ml": 50, "final_volume_ml": 50}},
+        "limits": {"mdl": limit, "nondetect_at": "mdl"},
+    })
+}
+
+fn bare(values: &[f64]) -> Vec<Value> {
+    values.iter().map(|value| json!({"value": value})).collect()
+}
+
+/// The example of the Appendix's arithmetic in `detection::mdl::initial`.
+#[test]
+fn a_limit_without_a_value_is_that_of_its_study() {
+    let spikes = bare(&[0.0212, 0.0198, 0.0225, 0.0189, 0.0207, 0.0231, 0.0194]);
+    let blanks = bare(&[0.0008, -0.0011, 0.0004, 0.0015, -0.0003, 0.0009, 0.0002]);
+    let study = json!({"spikes": spikes, "blanks": blanks});
+    let method = Method::from_document(&limited(study.clone(), None)).unwrap();
+    assert_eq!(format!("{:.7}", method.limits.mdl[0].value), "0.0049557");
+    assert_eq!(Method::from_document(&method.to_document()).unwrap(), method);
+    // A laboratory may keep to a higher limit, not to a lower one.
+    assert!(Method::from_document(&limited(study.clone(), Some(0.005))).is_ok());
+    let told = Method::from_document(&limited(study, Some(0.0049))).unwrap_err().to_string();
+    assert!(told.contains("limits.mdl.value") && told.contains("lies below"), "{told}");
+}
+
+#[test]
+fn what_is_wrong_with_a_study_is_told_by_its_key() {
+    let told = |study: Value| Method::from_document(&limited(study, None)).unwrap_err().to_string();
+    let good = || bare(&[0.02, 0.021, 0.019]);
+    assert!(told(json!({"spikes": good()})).contains("limits.mdl.study.blanks"));
+    let wrong = told(json!({"spikes": [{"value": "nd"}], "blanks": good()}));
+    assert!(wrong.contains("limits.mdl.study.spikes[0].value") && wrong.contains("\"ND\""), "{wrong}");
+    let repeat = told(json!({"spikes": [{"value": 0.02}, {"value": "ND"}], "blanks": good()}));
+    assert!(repeat.contains("it gives no limit") && repeat.contains("repeat the spikes"), "{repeat}");
+    let half = told(json!({"spikes": [{"value": 0.02, "excluded": "spilt"}], "blanks": good()}));
+    assert!(half.contains("excluded_by"), "{half}");
+    let dates = told(
+        json!({"spikes": [{"value": 0.02, "prepared": "2031-02-02", "analysed": "2031-02-01"}], "blanks": good()}),
+    );
+    assert!(dates.contains("before it was prepared"), "{dates}");
 }

@@ -1,7 +1,7 @@
 //! The regularised incomplete beta function.
 
 use super::Tails;
-use super::special::{log_gap, stirling_error};
+use super::special::{continued_fraction, log_gap, stirling_error};
 use std::f64::consts::PI;
 
 /// A point of the beta distribution, with the complements that would cancel given beside the numbers.
@@ -44,34 +44,13 @@ impl BetaPoint {
 }
 
 /// The continued fraction K with I_x(a, b) = x^a y^b / (B(a, b) K), for x at or below a/(a + b); `lean` = a y - b x.
-/// Source: A. R. DiDonato and A. H. Morris, ACM Trans. Math. Softw. 18 (1992) 360, equation 9; by the modified Lentz
-/// method.
+/// Source: A. R. DiDonato and A. H. Morris, ACM Trans. Math. Softw. 18 (1992) 360, equation 9.
 pub(super) fn fraction(a: f64, b: f64, x: f64, lean: f64) -> f64 {
-    let tiny = 1e-300;
-    let mut value = a / (a + 1.0) * (lean + 1.0);
-    let (mut c, mut d) = (value, 0.0);
-    let mut m = 0.0;
     // The number of steps grows as the square root of the smaller parameter.
-    for _ in 0..100_000_000 {
-        m += 1.0;
+    continued_fraction(a / (a + 1.0) * (lean + 1.0), 100_000_000, |m| {
         let below = a + 2.0 * m - 1.0;
         let scaled = m * (b - m) * x / below;
         let upper = (a + m - 1.0) / below * ((a + b + m - 1.0) * x * scaled);
-        let lower = m + scaled + (a + m) / (below + 2.0) * (lean + 1.0 + m * (2.0 - x));
-        d = lower + upper * d;
-        c = lower + upper / c;
-        if d.abs() < tiny {
-            d = tiny;
-        }
-        if c.abs() < tiny {
-            c = tiny;
-        }
-        d = 1.0 / d;
-        let factor = c * d;
-        value *= factor;
-        if (factor - 1.0).abs() <= f64::EPSILON || factor.is_nan() {
-            break;
-        }
-    }
-    value
+        (upper, m + scaled + (a + m) / (below + 2.0) * (lean + 1.0 + m * (2.0 - x)))
+    })
 }

@@ -1,7 +1,7 @@
 //! The regularised incomplete gamma function.
 
 use super::Tails;
-use super::special::{log_gap, stirling_error};
+use super::special::{continued_fraction, log_gap, stirling_error};
 use std::f64::consts::PI;
 
 /// Above this the uniform expansion is exact to the last digits and needs no loop.
@@ -54,31 +54,11 @@ impl GammaPoint {
 
     /// weight / Q(a, x), by the modified Lentz method. Source: NIST DLMF 8.9.2, even part.
     fn fraction(&self) -> f64 {
-        let tiny = 1e-300;
         let mut lower = self.excess + 1.0;
-        let mut value = lower;
-        let (mut c, mut d) = (value, 0.0);
-        let mut m = 0.0;
-        for _ in 0..1_000_000 {
-            m += 1.0;
-            let upper = m * (self.a - m);
+        continued_fraction(lower, 1_000_000, |m| {
             lower += 2.0;
-            d = lower + upper * d;
-            c = lower + upper / c;
-            if d.abs() < tiny {
-                d = tiny;
-            }
-            if c.abs() < tiny {
-                c = tiny;
-            }
-            d = 1.0 / d;
-            let factor = c * d;
-            value *= factor;
-            if (factor - 1.0).abs() <= f64::EPSILON || factor.is_nan() {
-                break;
-            }
-        }
-        value
+            (m * (self.a - m), lower)
+        })
     }
 
     /// Temme's uniform expansion, two orders in 1/a. Source: NIST DLMF 8.12.3, 8.12.4, 8.12.7 and the series of

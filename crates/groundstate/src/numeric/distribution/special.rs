@@ -66,3 +66,25 @@ pub(super) fn inverse_beta_half(a: f64) -> f64 {
     ];
     SERIES.iter().fold(0.0, |sum, term| sum / a + term) * (a / PI).sqrt()
 }
+
+/// The continued fraction that begins with `first` and goes on with the parts that `next` gives for 1, 2, 3 and so on:
+/// the numerator, then the denominator. By the modified Lentz method, in at most `most` steps.
+pub(super) fn continued_fraction(first: f64, most: usize, mut next: impl FnMut(f64) -> (f64, f64)) -> f64 {
+    const TINY: f64 = 1e-300;
+    let away_from_zero = |x: f64| if x.abs() < TINY { TINY } else { x };
+    let mut value = first;
+    let (mut c, mut d) = (value, 0.0);
+    let mut m = 0.0;
+    for _ in 0..most {
+        m += 1.0;
+        let (upper, lower) = next(m);
+        d = 1.0 / away_from_zero(lower + upper * d);
+        c = away_from_zero(lower + upper / c);
+        let factor = c * d;
+        value *= factor;
+        if (factor - 1.0).abs() <= f64::EPSILON || factor.is_nan() {
+            break;
+        }
+    }
+    value
+}

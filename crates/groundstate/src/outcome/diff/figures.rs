@@ -1,5 +1,7 @@
 //! The figures of an outcome that are compared, as text that is the same exactly where they are.
 
+use std::collections::{HashMap, VecDeque};
+
 use super::About;
 use crate::check::Verdict;
 use crate::estimate::Estimate;
@@ -21,26 +23,59 @@ pub(super) struct Figures {
     figures: Vec<(&'static str, Depth, Option<String>)>,
 }
 
-type Changed = (About, &'static str, Depth, Option<String>, Option<String>);
+/// A figure of one thing: what it is about, which of those that are about the same, which figure.
+pub(super) type Key = (About, usize, &'static str);
+
+/// A figure that differs.
+pub(super) struct Changed {
+    pub key: Key,
+    pub depth: Depth,
+    pub old: Option<String>,
+    pub new: Option<String>,
+}
+
+/// Everything of two outcomes that differs: calibrations, results, checks, in that order.
+pub(super) fn all(old: &Outcome, new: &Outcome) -> Vec<Changed> {
+    let parts = [calibrations, results, checks];
+    parts.into_iter().flat_map(|part| changed(part(old), part(new))).collect()
+}
+
+/// The figures that differ, without their values.
+pub(super) fn differing(old: &Outcome, new: &Outcome) -> Vec<Key> {
+    all(old, new).into_iter().map(|changed| changed.key).collect()
+}
 
 /// Figures that differ. Things are the same where they are about the same, the n-th of them with the n-th.
-pub(super) fn changed(old: Vec<Figures>, new: Vec<Figures>) -> Vec<Changed> {
+fn changed(old: Vec<Figures>, new: Vec<Figures>) -> Vec<Changed> {
     let mut changes = Vec::new();
-    let mut old: Vec<Option<Figures>> = old.into_iter().map(Some).collect();
+    let mut seen: HashMap<About, usize> = HashMap::new();
+    let mut before: HashMap<About, VecDeque<Figures>> = HashMap::new();
+    let order: Vec<About> = old.iter().map(|one| one.about.clone()).collect();
+    old.into_iter().for_each(|one| before.entry(one.about.clone()).or_default().push_back(one));
+    let presence = |about: About, nth: usize, there: bool| {
+        let word = |there: bool| there.then(|| "present".to_owned());
+        Changed { key: (about, nth, "presence"), depth: Depth::Judgement, old: word(!there), new: word(there) }
+    };
     for new in new {
-        let same = |one: &&mut Option<Figures>| one.as_ref().is_some_and(|one| one.about == new.about);
-        let Some(old) = old.iter_mut().find(same).and_then(Option::take) else {
-            changes.push((new.about, "presence", Depth::Judgement, None, Some("present".to_owned())));
+        let count = seen.entry(new.about.clone()).or_default();
+        let nth = std::mem::replace(count, *count + 1);
+        let Some(old) = before.get_mut(&new.about).and_then(VecDeque::pop_front) else {
+            changes.push(presence(new.about, nth, true));
             continue;
         };
-        for ((what, depth, old), (_, _, new_value)) in old.figures.into_iter().zip(new.figures) {
-            if old != new_value {
-                changes.push((new.about.clone(), what, depth, old, new_value));
+        for ((what, depth, old), (_, _, now)) in old.figures.into_iter().zip(new.figures) {
+            if old != now {
+                changes.push(Changed { key: (new.about.clone(), nth, what), depth, old, new: now });
             }
         }
     }
-    let gone = old.into_iter().flatten();
-    changes.extend(gone.map(|one| (one.about, "presence", Depth::Judgement, Some("present".to_owned()), None)));
+    for about in order {
+        if before.get_mut(&about).and_then(VecDeque::pop_front).is_some() {
+            let count = seen.entry(about.clone()).or_default();
+            let nth = std::mem::replace(count, *count + 1);
+            changes.push(presence(about, nth, false));
+        }
+    }
     changes
 }
 
@@ -58,11 +93,12 @@ fn estimate(found: &Estimate) -> Option<String> {
     Some(format!("{} (u {}, {})", found.value, found.u, found.status.name()))
 }
 
-pub(super) fn calibrations(outcome: &Outcome) -> Vec<Figures> {
+fn calibrations(outcome: &Outcome) -> Vec<Figures> {
     let each = outcome.segments.iter().zip(&outcome.calibrations);
     each.map(|(segment, one)| Figures {
         about: About::Calibration(segment.number),
         figures: [
+            ("matrix", segment.matrix.as_deref().map(str::to_owned)),
             ("points", Some(one.points().len().to_string())),
             ("shape", Some(one.shape().name().to_owned())),
             ("noise", Some(one.options().noise.name().to_owned())),
@@ -81,7 +117,7 @@ pub(super) fn calibrations(outcome: &Outcome) -> Vec<Figures> {
     .collect()
 }
 
-pub(super) fn results(outcome: &Outcome) -> Vec<Figures> {
+fn results(outcome: &Outcome) -> Vec<Figures> {
     let limit = |limit: &Option<SampleLimit>| limit.and_then(|limit| number(limit.adjusted));
     let each = outcome.rows.iter().map(|row| {
         let values = [
@@ -120,7 +156,7 @@ pub(super) fn results(outcome: &Outcome) -> Vec<Figures> {
     each.collect()
 }
 
-pub(super) fn checks(outcome: &Outcome) -> Vec<Figures> {
+fn checks(outcome: &Outcome) -> Vec<Figures> {
     let each = outcome.verdicts.checks.iter().map(|check| {
         let verdict = match &check.verdict {
             Verdict::NotEvaluated(reason) => format!("not evaluated: {reason}"),

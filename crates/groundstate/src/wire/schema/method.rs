@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::addition::VarianceModel;
 use crate::criteria::{Criteria, Domain, ProfileName};
 use crate::curve::Shape;
 use crate::detection::LimitDefinition;
@@ -86,8 +87,11 @@ fn calibration() -> Value {
         &["position", "reason", "who", "when"],
     );
     let stock = table(json!({"name": text(), "relative_u": from_zero()}), &["name", "relative_u"]);
+    let matched = table(json!({"matrix": text(), "standards": list(text())}), &["matrix"]);
     table(
         json!({
+            "matched": list(matched),
+            "variance": words(VarianceModel::ALL.as_slice(), VarianceModel::name),
             "shape": words(Shape::ALL.as_slice(), Shape::name),
             "noise": {"enum": noise},
             "sigma": {"anyOf": [above_zero(), list(above_zero())]},
@@ -132,15 +136,52 @@ fn preparation() -> Value {
     )
 }
 
+/// The study of a limit: its results and how they are evaluated.
+fn study() -> Value {
+    let text = || json!({"type": "string"});
+    let date = || json!({"type": "string", "description": "a date, as YYYY-MM-DD"});
+    let result = || {
+        table(
+            json!({
+                "label": text(),
+                "value": {"anyOf": [{"type": "number"}, {"const": "ND"}]},
+                "spike_level": from_zero(),
+                "batch": text(),
+                "prepared": date(),
+                "analysed": date(),
+                "instrument": text(),
+                "excluded": text(),
+                "excluded_by": text(),
+                "excluded_on": date(),
+            }),
+            &[],
+        )
+    };
+    table(
+        json!({
+            "spikes": list(result()),
+            "blanks": list(result()),
+            "t": {"enum": ["exact", "printed_table"]},
+            "rank_tie": {"enum": ["half_up", "half_even"]},
+            "many_blanks": {"enum": ["at_least_100", "more_than_100"]},
+            "numeric_blanks": {"enum": ["mean_plus_ts", "percentile"]},
+            "initial_estimate": above_zero(),
+            "as_of": date(),
+        }),
+        &["spikes", "blanks"],
+    )
+}
+
 fn limits() -> Value {
     let limit = table(
         json!({
+            "study": study(),
             "value": from_zero(),
             "unit": unit(),
             "basis": words(LimitBasis::ALL, LimitBasis::name),
             "definition": words(LimitDefinition::ALL, LimitDefinition::name),
         }),
-        &["value", "unit", "basis", "definition"],
+        &["unit", "basis", "definition"],
     );
     let action = table(
         json!({

@@ -124,7 +124,7 @@ form! {
 }
 
 impl TestForm {
-    fn of(test: FTest) -> Self {
+    pub fn of(test: FTest) -> Self {
         TestForm {
             statistic: Real(test.statistic),
             p: Real(test.p),
@@ -256,7 +256,7 @@ impl CalibrationForm {
 }
 
 impl NoiseForm {
-    fn of(noise: &Noise) -> Self {
+    pub fn of(noise: &Noise) -> Self {
         let (sigmas, at_least) = match noise {
             Noise::RelativeSigma(sigmas) | Noise::KnownSigma(sigmas) => (Some(sigmas.as_slice().to_vec()), None),
             Noise::FromReplicates(ReplicateModel::PerLevel { at_least }) => (None, Some(*at_least)),
@@ -279,7 +279,7 @@ impl NoiseForm {
     }
 }
 
-fn rows(matrix: &Square) -> Vec<Vec<Real>> {
+pub(super) fn rows(matrix: &Square) -> Vec<Vec<Real>> {
     let size = matrix.size().max(1);
     matrix.as_slice().chunks(size).map(|row| row.iter().copied().map(Real).collect()).collect()
 }

@@ -1,9 +1,11 @@
 //! Version 1 of the serialised outcome: one struct a part, one file a subject.
 
+mod addition;
 mod budget;
 mod calibration;
 mod check;
 mod finding;
+mod matched;
 mod mdl_record;
 mod names;
 mod preparation;
@@ -15,11 +17,13 @@ use std::sync::Arc;
 
 use serde_json::Value;
 
+use self::addition::AdditionForm;
 use self::budget::BudgetsForm;
 use self::calibration::CalibrationForm;
 use self::check::{CheckForm, CondemnationForm};
 pub(crate) use self::finding::FindingForm;
 use self::finding::findings;
+use self::matched::MatchedForm;
 pub(super) use self::mdl_record::MdlRecordForm;
 use self::provenance::ProvenanceForm;
 use self::result::ResultForm;
@@ -49,6 +53,10 @@ form! {
         segments: Vec<SegmentForm>,
         /// One a segment.
         calibrations: Vec<CalibrationForm>,
+        /// Series of standard additions, where the run has any.
+        additions: Option<Vec<AdditionForm>>,
+        /// Matrix-matched calibrations against the external ones, where the method has any.
+        matched: Option<Vec<MatchedForm>>,
         /// Every measured position that is not a point of a calibration.
         results: Vec<ResultForm>,
         budgets: BudgetsForm,
@@ -76,7 +84,14 @@ form! {
         last_position: u32,
         /// Positions whose readings were fitted.
         fitted: Vec<u32>,
+        /// The matrix whose samples it serves; without it the external calibration of the stretch.
+        matrix: Option<String>,
     }
+}
+
+/// A list, left out where it is empty.
+fn some<T>(list: Vec<T>) -> Option<Vec<T>> {
+    (!list.is_empty()).then_some(list)
 }
 
 impl OutcomeForm {
@@ -97,6 +112,8 @@ impl OutcomeForm {
             standing: Word(outcome.standing()),
             segments: outcome.segments.iter().map(SegmentForm::of).collect(),
             calibrations: outcome.calibrations.iter().map(|one| CalibrationForm::of(one)).collect(),
+            additions: some(outcome.additions.iter().map(AdditionForm::of).collect()),
+            matched: some(outcome.matched().iter().map(MatchedForm::of).collect()),
             results: outcome.rows.iter().map(|row| ResultForm::of(row, letters(row))).collect(),
             budgets: BudgetsForm::of(&outcome.contributions),
             checks: outcome.verdicts.checks.iter().map(CheckForm::of).collect(),
@@ -152,6 +169,11 @@ impl OutcomeForm {
         let segments: Vec<Segment> = self.segments.iter().map(SegmentForm::segment).collect();
         // Fitted again like the calibrations, from the run itself.
         let additions = crate::reduce::additions::of(&run, &method, &segments, &calibrations)?;
+        for (i, stored) in self.additions.iter().flatten().enumerate() {
+            let path = format!("additions[{i}]");
+            let fitted = additions.get(i).ok_or_else(|| wrong(path.as_str(), "the stored run has no such series"))?;
+            stored.same_as(fitted, &path)?;
+        }
         Ok(Outcome {
             additions,
             method,
@@ -174,6 +196,7 @@ impl SegmentForm {
             first_position: segment.positions.0,
             last_position: segment.positions.1,
             fitted: segment.fitted.clone(),
+            matrix: segment.matrix.as_deref().map(str::to_owned),
         }
     }
 
@@ -182,6 +205,7 @@ impl SegmentForm {
             number: self.number,
             positions: (self.first_position, self.last_position),
             fitted: self.fitted.clone(),
+            matrix: self.matrix.as_deref().map(Arc::from),
         }
     }
 }
