@@ -123,7 +123,7 @@ impl Outcome {
         columns.set_item("slope_p", number(|one| one.comparison.slope.test.map(|test| test.p)))?;
         columns.set_item("intercept_difference", number(|one| one.comparison.intercept.map(|d| d.value)))?;
         columns.set_item("intercept_p", number(|one| one.comparison.intercept?.test.map(|test| test.p)))?;
-        table(py, &columns)
+        package::table(py, &columns, &PyDict::new(py), self.1.map(Kind::name))
     }
 
     /// The series of standard additions, in order: label of the sample, positions of its portions, and the series;

@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 
 use super::node::Node;
 use crate::detection::mdl::{
-    Exclusion, ManyBlanks, MdlKind, MdlOptions, MdlResult, Measured, NumericBlanks, RankTie, TValues,
+    Exclusion, ManyBlanks, MdlKind, MdlOptions, MdlResult, Measured, NumericBlanks, Percentile, RankTie, TValues,
 };
 use crate::method::LimitStudy;
 use crate::method::policy::one_of;
@@ -15,6 +15,7 @@ pub(in crate::method) const NON_DETECT: &str = "ND";
 const T: [TValues; 2] = [TValues::Exact, TValues::PrintedTable];
 const TIES: [RankTie; 2] = [RankTie::HalfUp, RankTie::HalfEven];
 const MANY: [ManyBlanks; 2] = [ManyBlanks::AtLeast100, ManyBlanks::MoreThan100];
+const PERCENTILES: [Percentile; 2] = [Percentile::Rank, Percentile::Interpolated];
 const NUMERIC: [NumericBlanks; 2] = [NumericBlanks::MeanPlusTs, NumericBlanks::Percentile];
 
 pub(super) fn read(node: &mut Node<'_>) -> Option<LimitStudy> {
@@ -31,6 +32,9 @@ pub(super) fn read(node: &mut Node<'_>) -> Option<LimitStudy> {
             .unwrap_or_default(),
         numeric_blanks: node
             .word("numeric_blanks", |text| one_of("numeric_blanks", text, &NUMERIC, NumericBlanks::name))
+            .unwrap_or_default(),
+        percentile: node
+            .word("percentile", |text| one_of("percentile", text, &PERCENTILES, Percentile::name))
             .unwrap_or_default(),
         initial_estimate: node.number("initial_estimate"),
         as_of: node.word("as_of", str::parse),
@@ -51,7 +55,7 @@ fn result(node: &mut Node<'_>, kind: MdlKind) -> Option<MdlResult> {
     result.measured = node.measured("value", NON_DETECT);
     let mut text = |key| node.text(key).map(str::to_owned);
     (result.label, result.batch, result.instrument) = (text("label"), text("batch"), text("instrument"));
-    (result.prepared, result.analysed) = (node.word("prepared", str::parse), node.word("analysed", str::parse));
+    (result.prepared, result.analysed) = (node.word("prepared_on", str::parse), node.word("analysed_on", str::parse));
     result.spike_level = node.number("spike_level");
     let (reason, by) = (node.text("excluded"), node.text("excluded_by"));
     let on = node.word("excluded_on", str::parse);
@@ -81,6 +85,7 @@ pub(super) fn document(study: &LimitStudy) -> Value {
         "numeric_blanks",
         (options.numeric_blanks != usual.numeric_blanks).then(|| options.numeric_blanks.name().into()),
     );
+    put("percentile", (options.percentile != usual.percentile).then(|| options.percentile.name().into()));
     put("initial_estimate", options.initial_estimate.map(Value::from));
     put("as_of", options.as_of.map(|date| date.to_string().into()));
     for (key, kind) in [("spikes", MdlKind::Spike), ("blanks", MdlKind::Blank)] {
@@ -109,8 +114,8 @@ fn row(result: &MdlResult) -> Value {
     );
     put("spike_level", result.spike_level.map(Value::from));
     put("batch", text(&result.batch));
-    put("prepared", result.prepared.map(|date| date.to_string().into()));
-    put("analysed", result.analysed.map(|date| date.to_string().into()));
+    put("prepared_on", result.prepared.map(|date| date.to_string().into()));
+    put("analysed_on", result.analysed.map(|date| date.to_string().into()));
     put("instrument", text(&result.instrument));
     if let Some(exclusion) = &result.excluded {
         put("excluded", Some(exclusion.reason.clone().into()));

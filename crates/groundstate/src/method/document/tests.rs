@@ -580,7 +580,7 @@ fn what_is_wrong_with_a_study_is_told_by_its_key() {
     let half = told(json!({"spikes": [{"value": 0.02, "excluded": "spilt"}], "blanks": good()}));
     assert!(half.contains("excluded_by"), "{half}");
     let dates = told(
-        json!({"spikes": [{"value": 0.02, "prepared": "2031-02-02", "analysed": "2031-02-01"}], "blanks": good()}),
+        json!({"spikes": [{"value": 0.02, "prepared_on": "2031-02-02", "analysed_on": "2031-02-01"}], "blanks": good()}),
     );
     assert!(dates.contains("before it was prepared"), "{dates}");
 }
