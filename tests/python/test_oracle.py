@@ -12,8 +12,6 @@ LIMITS = {
     "covariance of results": 2 * LIMIT,
     # the degrees of freedom go as the fourth power of u
     "dof": 4 * LIMIT,
-    # the ends are roots of a polynomial that is nearly zero between them: a narrow set loses (value/width)^2
-    "inversion set": 1e-10,
 }
 
 
