@@ -369,6 +369,8 @@ def _calibration_limits(held: dict[str, Any]) -> Answer:
 
     def answer(name: list[str]) -> Figure:
         which, what = name
+        if which == "paired":
+            return float(getattr(gs.currie_levels(1.0, blank="paired", alpha=float(held["alpha"])), what))
         blanks = held["blanks"][which]
         limit = functions[what](cal, alpha=float(held["alpha"]), blanks=None if blanks is None else floats(blanks))
         return limit.factor

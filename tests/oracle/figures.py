@@ -333,6 +333,10 @@ def _of_mdl_t(case: Case, name: list[str]) -> Decimal:
 def _of_calibration_limits(case: Case, name: list[str]) -> Decimal:
     """Multipliers of the standard deviation at zero; they depend on its degrees of freedom alone."""
     which, what = name
+    if which == "paired":  # the blank's own variance is added to the reading's
+        root = Decimal(2).sqrt()
+        z = t_quantile(1 - Decimal(case.input["alpha"]), INFINITE)
+        return root * {"critical": z, "detection": 2 * z, "quantitation": Decimal(10)}[what]
     blanks = case.input["blanks"][which]
     dof = INFINITE if blanks is None else Decimal(len(blanks) - 1)
     alpha = Decimal(case.input["alpha"])

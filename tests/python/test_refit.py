@@ -20,7 +20,7 @@ def test_a_refit_is_the_calibration_that_was_never_made() -> None:
 
 
 def test_weights_without_a_choice_for_the_zero_level_say_what_to_give() -> None:
-    with pytest.raises(gs.ArgumentError, match="leave_out"):
+    with pytest.raises(gs.ArgumentError, match="leave the zero level out"):
         gs.calibrate(LEVELS, SIGNALS).refit(noise="1/x")
     with pytest.raises(gs.ArgumentError, match="zero"):
         gs.calibrate(LEVELS, SIGNALS).refit(zero="forget")  # type: ignore[arg-type]
