@@ -496,6 +496,26 @@ class Calibration:
             >>> cal.concentration(0.2871, replicates=3)
             <Estimate 1.3618 ± 0.0031 mg/L>
         """
+    def simulate(
+        self,
+        absorbance: _Scalar | _Numbers,
+        replicates: _Scalar | _Numbers | None = None,
+        *,
+        seed: int,
+        reading_u: _Scalar | _Numbers | None = None,
+        trials: int | Literal["adaptive"] = "adaptive",
+        tolerance: float | None = None,
+        coverage: float = 0.95,
+        distributions: dict[str, str | tuple[str, float]] | None = None,
+        standards_relative_u: float = 0.0,
+        scatter: Literal["t", "normal"] = "t",
+        threads: int | None = None,
+        progress: Callable[[int, int], bool | None] | None = None,
+    ) -> Simulation:
+        """Simulate the concentrations of readings by Monte Carlo (JCGM 101), the standards included.
+
+        absorbance, replicates, reading_u: as for `concentration`. The other arguments as for `groundstate.simulate`.
+        """
     @overload
     def absorbance(self, concentration: _Scalar) -> Response: ...
     @overload
@@ -3218,6 +3238,8 @@ class Outcome:
             ArgumentError: there is no such result.
         """
 
+    def values(self, i: int) -> _Floats:
+        """The values of the trials of the i-th row of `results`, NaN where a trial gave none."""
     def covariance(self) -> _Floats:
         """Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
 
@@ -3366,9 +3388,16 @@ class Simulation:
 
     @property
     def results(self) -> Table:
-        """One row a result: mean and standard_uncertainty over the trials, probabilistically symmetric (lo, hi) and
-        shortest coverage intervals, the first-order figures beside them and whether these are validated by section 8
-        of that supplement; trials_without_value counts trials beyond the curve."""
+        """One row a result.
+
+        label, position (the number of the reading outside of a run), unit. status: "drawn", or why not: "no_value",
+        "no_uncertainty" (no degree of freedom), "too_few_values". value: the first-order value. mean and
+        standard_uncertainty over the trials, NaN where the distribution has none (a t on few degrees of freedom is in
+        it). lo, hi: probabilistically symmetric coverage interval; shortest_lo, shortest_hi: the shortest one.
+        first_order_standard_uncertainty, first_order_lo, first_order_hi; first_order_validated: whether both ends
+        agree within half a unit of the first figure of u (section 8 of that supplement). trials_without_value counts
+        trials beyond the curve.
+        """
 
     @property
     def trials(self) -> int:
@@ -3377,6 +3406,10 @@ class Simulation:
     @property
     def seed(self) -> int:
         """The seed."""
+
+    @property
+    def coverage(self) -> float:
+        """Coverage probability of the intervals."""
 
     @property
     def ended(self) -> Literal["fixed", "settled", "not_settled"]:
@@ -3390,11 +3423,9 @@ class Simulation:
 
 def _simulate(
     outcome: Outcome,
-    seed: int,
-    trials: int | None,
-    coverage: float,
-    scatter: str,
-    threads: int,
+    positions: list[int | str] | None,
+    how: dict[str, Any],
+    progress: Callable[[int, int], bool | None] | None,
 ) -> Simulation: ...
 def _reduce_columns(
     run: NDArray[np.uint32],

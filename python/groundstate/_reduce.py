@@ -320,22 +320,44 @@ def reduce_columns(
     return Table(found, dict.fromkeys(("value", "standard_uncertainty", "lo", "hi"), unit), kind_of(table))
 
 
+#: The name of a distribution, or a name with its parameter: ("t", degrees of freedom), ("trapezoidal", width of the
+#: top over that of the base).
+Distribution = str | tuple[str, float]
+
+
 def simulate(
     table: TableLike | Outcome,
     method: MethodLike | None = None,
     *,
     seed: int,
     trials: int | Literal["adaptive"] = "adaptive",
+    tolerance: float | None = None,
     coverage: float = 0.95,
+    distributions: Mapping[str, Distribution] | None = None,
+    positions: Sequence[int | str] | None = None,
+    standards_relative_u: float = 0.0,
     scatter: Literal["t", "normal"] = "t",
     threads: int | None = None,
+    progress: Callable[[int, int], bool | None] | None = None,
 ) -> Simulation:
-    """Distributions of a run's reported results by Monte Carlo (JCGM 101), the whole chain in every trial.
+    """Distributions of a run's results by Monte Carlo (JCGM 101), the whole chain in every trial.
 
-    ``table`` and ``method`` as for `reduce`, or an Outcome alone. ``trials`` is a number, or adaptive: batches until
-    mean, u and interval ends have settled to two figures of u. ``scatter`` says how scatter that was estimated from
-    few readings is drawn: from a t distribution, or as if it were known ("normal"), which is what first-order
-    propagation assumes.
+    table, method: as for `reduce`, or an Outcome alone.
+    seed: what the random numbers follow from; the same on any number of threads.
+    trials: a number; or adaptive: batches until mean, u and interval ends of every result have settled within the
+        tolerance (7.9), 1,024,000 trials at most.
+    tolerance: 1 or 2 (a whole number): significant figures of u, half a unit of the last of which is the numerical
+        tolerance; or that tolerance itself, a float in the unit of the results. None is 2.
+    coverage: coverage probability of the intervals.
+    distributions: forms of sources that are not normal, by the kind or the key of a source as a budget names them:
+        "rectangular", "triangular", ("trapezoidal", width of the top over that of the base), ("t", degrees of
+        freedom), "normal". The standard uncertainty stays that of the source. A key goes before its kind.
+    positions: positions, or labels of reported results; None is every reported result.
+    standards_relative_u: relative standard uncertainty of each standard, independent of the others, over what the
+        calibration allows for.
+    scatter: how scatter that was estimated from few readings is drawn: from a t distribution, or as if it were known
+        ("normal"), which is what first-order propagation assumes.
+    progress: is called with (trials done, the most there may be) between batches; False stops, as Ctrl-C does.
     """
     if isinstance(table, Outcome):
         outcome = table
@@ -343,8 +365,17 @@ def simulate(
         raise TypeError("method: a run needs its method; an Outcome brings its own")
     else:
         outcome = reduce(table, method)
-    count = None if trials == "adaptive" else int(trials)
-    return _simulate(outcome, seed, count, coverage, scatter, threads if threads is not None else (os.cpu_count() or 1))
+    how = {
+        "seed": seed,
+        "trials": trials,
+        "tolerance": tolerance,
+        "coverage": coverage,
+        "distributions": None if distributions is None else dict(distributions),
+        "standards_relative_u": standards_relative_u,
+        "scatter": scatter,
+        "threads": threads,
+    }
+    return _simulate(outcome, None if positions is None else list(positions), how, progress)
 
 
 def verify(archive: str | os.PathLike[str]) -> Verification:

@@ -12,7 +12,7 @@ use groundstate::estimate::{Column, Dof};
 use groundstate::finding::{Code, Finding, Subject};
 use groundstate::rounding::{Rounding, Rule};
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyTuple};
+use pyo3::types::{PyDict, PyString, PyTuple};
 
 use crate::archive;
 
@@ -24,6 +24,7 @@ use crate::finding::findings;
 use crate::noise::{Layout, noise};
 use crate::package;
 use crate::response::{Response, Responses};
+use crate::simulate::{self, How, Simulation};
 
 /// A calibration function y = f(x) with its covariance, range and findings. Made by `calibrate`.
 ///
@@ -446,6 +447,47 @@ impl Calibration {
             return Estimate::first(&estimates).into_python(py);
         }
         estimates.into_python(py)
+    }
+
+    /// Simulate the concentrations of readings by Monte Carlo (JCGM 101), the standards included.
+    ///
+    /// absorbance, replicates, reading_u: as for concentration. The other arguments as for gs.simulate.
+    #[pyo3(signature = (absorbance, replicates=None, *, seed, reading_u=None, trials=None, tolerance=None,
+        coverage=0.95, distributions=None, standards_relative_u=0.0, scatter="t", threads=None, progress=None))]
+    #[pyo3(text_signature = "($self, absorbance, replicates=None, *, seed, reading_u=None, trials='adaptive', \
+        tolerance=None, coverage=0.95, distributions=None, standards_relative_u=0.0, scatter='t', threads=None, \
+        progress=None)")]
+    #[allow(clippy::too_many_arguments)] // a keyword each
+    fn simulate(
+        &self,
+        absorbance: &Bound<'_, PyAny>,
+        replicates: Option<&Bound<'_, PyAny>>,
+        seed: u64,
+        reading_u: Option<&Bound<'_, PyAny>>,
+        trials: Option<Bound<'_, PyAny>>,
+        tolerance: Option<Bound<'_, PyAny>>,
+        coverage: f64,
+        distributions: Option<Bound<'_, PyDict>>,
+        standards_relative_u: f64,
+        scatter: &str,
+        threads: Option<usize>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<Simulation> {
+        let py = absorbance.py();
+        let numbers = Numbers::of("absorbance", absorbance)?;
+        let readings = self.readings(&numbers, replicates, reading_u, Scatter::Calibration, py)?;
+        let none = || py.None().into_bound(py);
+        let how = How {
+            seed,
+            trials: trials.unwrap_or_else(|| PyString::new(py, "adaptive").into_any()),
+            tolerance: tolerance.unwrap_or_else(none),
+            coverage,
+            distributions,
+            standards_relative_u,
+            scatter: scatter.to_owned(),
+            threads,
+        };
+        simulate::of_curve(py, &self.core, &readings, &how, progress)
     }
 
     /// Mean signal at a concentration, with the standard uncertainty of the curve there.

@@ -11,6 +11,7 @@ use groundstate::method::Method;
 use groundstate::outcome::{Outcome, Reported};
 use groundstate::reduce::reduce;
 use groundstate::run::Run;
+use groundstate::simulate::{Scatter, SimulateOptions, of_outcome};
 
 const METHOD: &str = r#"
 id = "ZN"
@@ -306,4 +307,42 @@ fn a_subtracted_blank_is_a_source_of_the_result() {
     let b = series(&SeriesOptions::default()).coefficients()[1];
     let blank = 0.0003 / b;
     near(with.u * with.u, without.u * without.u + blank * blank, 1e-12);
+}
+
+/// In a simulation the series is extrapolated anew in each trial; with normal scatter first order is its limit.
+#[test]
+fn a_series_is_simulated_like_any_other_result() {
+    let grown = "
+r,6,addition,W,,,,,,,,10,,,0.1197
+r,7,addition,W,,,,,0.1,40,,10,,,0.1786
+r,8,addition,W,,,,,0.2,40,,10,,,0.2352
+r,9,addition,W,,,,,0.3,40,,10,,,0.2914";
+    for rows in [&[STANDARDS, DIGEST, SERIES][..], &[STANDARDS, grown][..]] {
+        let outcome = outcome(rows);
+        let positions: Vec<u32> = [5, 6].into_iter().filter(|at| outcome.row(*at).is_some()).collect();
+        let options = SimulateOptions {
+            scatter: Scatter::Normal,
+            positions: Some(positions.clone()),
+            ..SimulateOptions::seeded(17).fixed(204_800)
+        };
+        let simulation = of_outcome(&outcome, &options).unwrap();
+        for result in &simulation.results {
+            let (first, found) = (result.first_order, result.distribution.as_ref().unwrap());
+            let accuracy = found.accuracy.unwrap();
+            // Five standard deviations of the figure, and the second order of relative u of half a per cent.
+            let close = |a: f64, b: f64, error: f64| assert!((a - b).abs() < 5.0 * error + 0.01 * first.u, "{a} {b}");
+            close(found.mean.unwrap(), first.value, accuracy.mean);
+            close(found.u.unwrap(), first.u, accuracy.u);
+            close(found.symmetric.low, first.value - 1.96 * first.u, accuracy.low);
+            close(found.symmetric.high, first.value + 1.96 * first.u, accuracy.high);
+        }
+        if let [digest, series] = positions[..] {
+            // Stock, mass and flask are shared: the correlation is known to 1/sqrt(204,800), 0.2 %.
+            let of = |i, j| simulation.covariance(i, j).unwrap();
+            let expected = outcome.covariance(digest, series).unwrap();
+            let us = [digest, series].map(|at| outcome.row(at).unwrap().result.u);
+            let correlation = of(0, 1) / (of(0, 0) * of(1, 1)).sqrt();
+            assert!((correlation - expected / (us[0] * us[1])).abs() < 0.01, "{correlation}");
+        }
+    }
 }

@@ -15,7 +15,7 @@ use groundstate::numeric::stream::Stream;
 use groundstate::reduce::reduce;
 use groundstate::run::Run;
 use groundstate::simulate::{
-    self, Distribution, Ended, Form, Of, Scatter, SimulateOptions, Simulated, Simulation, Trials, additive,
+    self, Distribution, Ended, Form, Of, Scatter, SimulateOptions, Simulated, Simulation, Tolerance, Trials, additive,
     of_calibration,
 };
 
@@ -201,7 +201,7 @@ fn stray_light_agrees_with_first_order() {
     let y: Vec<f64> = x.iter().zip(error).map(|(x, e)| signal(*x) + e).collect();
     let fit = FitOptions { shape: Shape::StrayLight, zeroing: Zeroing::Autozeroed(0.0), ..FitOptions::default() };
     let calibration = Arc::new(Calibration::fit(&Points::from_readings(&x, &y).unwrap(), &fit).unwrap());
-    let options = SimulateOptions { scatter: Scatter::Normal, ..options(20_480) };
+    let options = SimulateOptions { scatter: Scatter::Normal, ..options(61_440) };
     let simulation = of_calibration(&calibration, &Readings::new(&[signal(3.0)]), &options).unwrap();
     agrees(&simulation.results[0], &options, 1e-3);
 }
@@ -314,7 +314,7 @@ fn any_number_of_threads_gives_the_same_bits() {
         simulate::run(&run, &method, &options).unwrap()
     };
     // A last chunk that is not full, and the adaptive way.
-    for trials in [Trials::Fixed(5_000), Trials::Adaptive { figures: 1, most: 40_960 }] {
+    for trials in [Trials::Fixed(5_000), Trials::Adaptive { tolerance: Tolerance::Figures(1), most: 40_960 }] {
         let one = on(1, trials);
         for threads in [2, 8] {
             let other = on(threads, trials);
@@ -343,7 +343,10 @@ fn seeds_differ_and_a_longer_run_begins_like_a_shorter_one() {
 fn an_adaptive_simulation_says_whether_it_settled() {
     let (calibration, readings) = (cadmium(), Readings::new(&[0.0714, 0.15]));
     let with = |figures: u8, most: usize| {
-        let options = SimulateOptions { trials: Trials::Adaptive { figures, most }, ..SimulateOptions::seeded(3) };
+        let options = SimulateOptions {
+            trials: Trials::Adaptive { tolerance: Tolerance::Figures(figures), most },
+            ..SimulateOptions::seeded(3)
+        };
         of_calibration(&calibration, &readings, &options).unwrap()
     };
     let settled = with(1, 1_024_000);
@@ -478,12 +481,14 @@ fn what_cannot_be_is_refused_with_a_word() {
     let (calibration, readings) = (cadmium(), Readings::new(&[0.1]));
     let refused = |options: SimulateOptions| of_calibration(&calibration, &readings, &options).unwrap_err();
     let base = || options(1_000);
+    let with_tolerance = |tolerance| SimulateOptions { trials: Trials::Adaptive { tolerance, most: 20_000 }, ..base() };
     for (word, options) in [
         ("trials", options(10)),
         ("quantiles", SimulateOptions { quantiles: vec![1.0], ..base() }),
         ("comparison_figures", SimulateOptions { comparison_figures: 3, ..base() }),
         ("standards_relative_u", SimulateOptions { standards_relative_u: f64::NAN, ..base() }),
-        ("trials", SimulateOptions { trials: Trials::Adaptive { figures: 0, most: 20_000 }, ..base() }),
+        ("tolerance", with_tolerance(Tolerance::Figures(0))),
+        ("tolerance", with_tolerance(Tolerance::Absolute(0.0))),
         ("trials", SimulateOptions { coverage: Coverage::new(0.9999).unwrap(), ..base() }),
         (
             "distribution",

@@ -8,7 +8,7 @@ use super::sources::{self, Move};
 use super::{compare, validity};
 use crate::curve::{Calibration, PointKind, Points};
 use crate::error::{Error, Kind, Place, Problem};
-use crate::estimate::{CalibrationId, Coverage, Estimate, Estimates, IntervalMethod, IntervalSet, Square};
+use crate::estimate::{CalibrationId, Coverage, Dof, Estimate, Estimates, IntervalMethod, IntervalSet, Key, Square};
 use crate::finding::{Code, Finding, Subject};
 
 /// A series of standard additions: a line through signals against additions, and where it meets a signal of zero.
@@ -181,6 +181,19 @@ impl Series {
         compare::series_to_external(&self.line, &self.moves, external)
     }
 
+    /// V/V0 of every point fitted.
+    pub(crate) fn growth(&self) -> Result<Vec<f64>, Error> {
+        growth(&self.options.volumes, self.line.points())
+    }
+
+    /// The independent relative errors of the initial volume: key, degrees of freedom, standard uncertainty.
+    pub(crate) fn initial_volume(&self) -> Vec<(Key, Dof, f64)> {
+        match &self.options.volumes {
+            Volumes::Changing { initial, .. } => sources::initial_volume(initial, &self.options, self.id),
+            Volumes::Equal => Vec::new(),
+        }
+    }
+
     /// What was noticed, in order.
     pub fn findings(&self) -> &[Finding] {
         &self.findings
@@ -189,12 +202,8 @@ impl Series {
 
 /// The only row of `estimates`.
 fn one(estimates: &Estimates) -> Estimate {
-    let none = Estimate {
-        value: f64::NAN,
-        u: f64::NAN,
-        dof: crate::estimate::Dof::NONE,
-        status: crate::estimate::Status::NotCalibrated,
-    };
+    let none =
+        Estimate { value: f64::NAN, u: f64::NAN, dof: Dof::NONE, status: crate::estimate::Status::NotCalibrated };
     estimates.get(0).unwrap_or(none)
 }
 

@@ -96,6 +96,12 @@ fn measured(volume: &Measured, part: Part, options: &SeriesOptions, id: Calibrat
     parts.map(|(key, u, dof)| (Move::new(key, SourceKind::Volume, dof), u / volume.value())).collect()
 }
 
+/// The independent parts of the volume before any addition: key, degrees of freedom, relative standard uncertainty.
+pub(super) fn initial_volume(volume: &Measured, options: &SeriesOptions, id: CalibrationId) -> Vec<(Key, Dof, f64)> {
+    let parts = measured(volume, Part::Aliquot(1), options, id);
+    parts.into_iter().map(|(part, relative)| (part.key, part.variance.1, relative)).collect()
+}
+
 /// A change of intercept and slope.
 #[derive(Clone, Copy, Debug)]
 struct Coefficients {

@@ -182,6 +182,35 @@ impl Kernel {
         x.is_finite().then_some(Inverse { x, slope })
     }
 
+    /// Turns `signals` into the concentrations that [`Kernel::invert`] finds on curves whose coefficients of 1, x, x²
+    /// are moved by `moved`, NaN where it finds none. Not for curves with stray light.
+    pub fn inverted<const N: usize>(&self, moved: &[[f64; N]; 3], signals: &mut [f64; N]) {
+        let finite = |x: f64| if x.is_finite() { x } else { f64::NAN };
+        let [a, b, c] = moved;
+        if !self.shape.is_curved() {
+            for t in 0..N {
+                let (d, b) = ((signals[t] - (self.a + a[t])) - self.a_rest, self.b + b[t]);
+                signals[t] = if b > 0.0 { finite(d / b) } else { f64::NAN };
+            }
+            return;
+        }
+        for t in 0..N {
+            let (d, b, c) = ((signals[t] - (self.a + a[t])) - self.a_rest, self.b + b[t], self.c + c[t]);
+            let discriminant = b * b + 4.0 * c * d;
+            let slope = discriminant.sqrt();
+            let x = if b >= 0.0 { 2.0 * d / (b + slope) } else { (slope - b) / (2.0 * c) };
+            signals[t] = if discriminant > 0.0 { finite(x) } else { f64::NAN };
+        }
+    }
+
+    /// Intercept over slope of lines whose coefficients are moved by `moved`, NaN where they do not rise.
+    pub fn extrapolated<const N: usize>(&self, moved: &[[f64; N]; 3], out: &mut [f64; N]) {
+        for t in 0..N {
+            let (a, b) = ((self.a + moved[0][t]) + self.a_rest, self.b + moved[1][t]);
+            out[t] = if b > 0.0 { a / b } else { f64::NAN };
+        }
+    }
+
     /// The concentration whose signal lies `net` above the curve at zero; `None` beyond the turning point. Nothing of
     /// a small `net` is lost to the intercept.
     pub fn above_zero(&self, net: f64) -> Option<f64> {

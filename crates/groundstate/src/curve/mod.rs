@@ -48,5 +48,5 @@ pub use points::{PointKind, Points};
 pub use readings::{Readings, Scatter};
 pub use shape::Shape;
 pub use standards_error::{CovarianceConvention, StandardsError};
-pub(crate) use trial::Refit;
+pub(crate) use trial::{Moved, Refit};
 pub use weighing::{Scale, ScaleFrom};

@@ -75,6 +75,17 @@ impl Refit {
         })
     }
 
+    /// What an error of one in each point's signal does to the coefficients of 1, x, x²; `None` where the curve must be
+    /// fitted anew.
+    pub fn influence(&self) -> Option<&[[f64; 3]]> {
+        self.influence.as_deref()
+    }
+
+    /// The curve at the best estimates.
+    pub fn kernel(&self) -> &Kernel {
+        &self.kernel
+    }
+
     pub fn points(&self) -> &Points {
         &self.points
     }

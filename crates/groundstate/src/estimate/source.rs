@@ -135,6 +135,20 @@ pub enum SourceKind {
 }
 
 impl SourceKind {
+    /// Every kind.
+    pub const ALL: [SourceKind; 10] = [
+        SourceKind::Calibration,
+        SourceKind::Zero,
+        SourceKind::Reading,
+        SourceKind::Stock,
+        SourceKind::Level,
+        SourceKind::Volume,
+        SourceKind::Mass,
+        SourceKind::Solids,
+        SourceKind::Factor,
+        SourceKind::Drift,
+    ];
+
     /// The stable name, in `snake_case`.
     pub const fn name(self) -> &'static str {
         match self {

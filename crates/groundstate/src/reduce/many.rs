@@ -71,6 +71,15 @@ impl Pool {
             None => done.extend(items.iter().map(one)),
         }
     }
+
+    /// Does `one` with every item, each of which is one thread's alone.
+    pub fn each<T: Send>(&self, items: &mut [T], one: impl Fn(&mut T) + Sync) {
+        use rayon::prelude::*;
+        match &self.0 {
+            Some(pool) => pool.install(|| items.par_iter_mut().for_each(|item| one(item))),
+            None => items.iter_mut().for_each(one),
+        }
+    }
 }
 
 #[cfg(not(feature = "parallel"))]
@@ -84,5 +93,9 @@ impl Pool {
 
     pub fn map<T, R>(&self, items: &[T], one: impl Fn(&T) -> R, done: &mut Vec<R>) {
         done.extend(items.iter().map(one));
+    }
+
+    pub fn each<T>(&self, items: &mut [T], one: impl Fn(&mut T)) {
+        items.iter_mut().for_each(one);
     }
 }

@@ -1,5 +1,6 @@
 //! Sums of independent quantities, and functions of them.
 
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use super::distribution::Distribution;
@@ -40,7 +41,7 @@ pub fn additive(inputs: &[Distribution], options: &SimulateOptions) -> Result<Si
     let lowest_dof = inputs.iter().filter(|input| input.u() > 0.0).map(|input| input.dof().get());
     let model = Sum { inputs, first_u: first_order.u, lowest_dof: lowest_dof.fold(f64::INFINITY, f64::min) };
     let asked = Asked { position: 1, label: Arc::from(""), unit: None, first_order, not_drawn: None };
-    Simulation::of(vec![asked], &model, options)
+    Simulation::of(vec![asked], &model, options, &mut |_, _| ControlFlow::Continue(()))
 }
 
 struct Sum<'a> {
@@ -54,13 +55,10 @@ impl Model for Sum<'_> {
         1
     }
 
-    fn room(&self) -> Vec<f64> {
-        Vec::new()
-    }
-
-    fn trial(&self, stream: &mut Stream, _: &mut Vec<f64>, out: &mut [f64]) {
-        let sum: f64 = self.inputs.iter().map(|input| input.draw(stream)).sum();
-        out.fill(sum);
+    fn chunk(&self, stream: &mut Stream, out: &mut [&mut [f64]]) {
+        for value in out.iter_mut().flat_map(|column| column.iter_mut()) {
+            *value = self.inputs.iter().map(|input| input.draw(stream)).sum();
+        }
     }
 
     fn expected(&self, _: usize) -> (f64, f64) {

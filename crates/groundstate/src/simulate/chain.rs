@@ -1,4 +1,4 @@
-//! The chain from standards and readings to results, as one trial goes through it.
+//! The chain from standards and readings to results, as trials go through it side by side, a block at a time.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -6,7 +6,8 @@ use std::sync::Arc;
 use super::distribution::Form;
 use super::engine::Model;
 use super::options::{Of, Scatter, SimulateOptions};
-use crate::curve::{Calibration, PointKind, Readings, Refit};
+use crate::addition::Series;
+use crate::curve::{Calibration, Moved, PointKind, Readings, Refit, ScaleFrom, Stock};
 use crate::error::{Error, nearest};
 use crate::estimate::{CalibrationId, Dof, Key, Part, SourceKind};
 use crate::numeric::stream::Stream;
@@ -36,11 +37,20 @@ struct ReadingError {
 
 struct Row {
     result: usize,
-    signal: f64,
-    error: Option<ReadingError>,
+    /// The reading; none where the line is extrapolated to a signal of zero.
+    reading: Option<(f64, Option<ReadingError>)>,
     factors: Vec<Factor>,
     /// From the content of the solution to the result, at the best estimates.
     multiplier: f64,
+}
+
+/// What is particular to a series of standard additions.
+struct Additions {
+    /// Signals, and volume over initial volume, of the points.
+    signals: Vec<f64>,
+    growth: Vec<f64>,
+    /// Relative errors of the initial volume.
+    initial: Vec<Amount>,
 }
 
 struct Curve {
@@ -55,16 +65,22 @@ struct Curve {
     stocks: Vec<Factor>,
     rows: Vec<Row>,
     lowest_dof: f64,
+    additions: Option<Additions>,
+}
+
+/// What is read off a curve.
+pub(super) enum Found<'a> {
+    /// The content of one of the readings.
+    Reading { calibration: &'a Calibration, readings: &'a Readings, index: usize },
+    /// The content that a series of standard additions is extrapolated to.
+    Additions(&'a Series),
 }
 
 /// One measured solution with the way back to its sample.
 pub(super) struct Measured<'a> {
     pub run: &'a Arc<str>,
     pub position: u32,
-    pub calibration: &'a Calibration,
-    pub readings: &'a Readings,
-    /// Which of the readings it is.
-    pub index: usize,
+    pub found: Found<'a>,
     /// Content of the solution.
     pub content: f64,
     pub multiplier: f64,
@@ -103,27 +119,27 @@ impl<'o> Builder<'o> {
 
     /// Adds the next result.
     pub fn push(&mut self, measured: Measured<'_>) -> Result<(), Error> {
-        let at = self.curve(measured.calibration)?;
-        let curve = &self.chain.curves[at];
-        let (id, ratio) = (measured.calibration.id(), curve.ratio);
-        let error = curve.refit.reading_error(measured.readings, measured.index, measured.content);
-        let within_dof = curve.refit.within_dof();
-        let mut lowest = curve.lowest_dof;
-
-        let key = Key::At(Arc::clone(measured.run), measured.position, Part::Reading);
-        let within = if error.within.abs() > 0.0 { self.ratio(Key::Within(id), within_dof) } else { None };
-        let given = if error.given > 0.0 { self.ratio(key.clone(), error.given_dof) } else { None };
-        let parts = [(error.scale, ratio), (error.within, within), (error.given, given)];
-        let scatters = parts.iter().any(|(variance, _)| variance.abs() > 0.0);
-        let reading = scatters.then(|| ReadingError { source: self.source(key, SourceKind::Reading, None), parts });
-        if let Some(reading) = &reading {
-            lowest = lowest.min(self.lowest_dof(reading.source));
-            // A form chosen for the reading takes its variance as it stands.
-            if self.chain.sources[reading.source].form.is_none() {
-                let ratios = reading.parts.iter().filter(|(variance, _)| *variance > 0.0).filter_map(|(_, at)| *at);
-                lowest = ratios.map(|at| self.chain.ratios[at]).fold(lowest, f64::min);
+        let at = match &measured.found {
+            Found::Reading { calibration, .. } => self.curve(calibration)?,
+            Found::Additions(series) => self.series(series)?,
+        };
+        let mut lowest = self.chain.curves[at].lowest_dof;
+        let reading = match &measured.found {
+            Found::Reading { calibration, readings, index } => {
+                let error = self.reading_error(at, calibration.id(), &measured, readings, *index);
+                // A form chosen for the reading takes its variance as it stands.
+                if let Some(error) = &error {
+                    lowest = lowest.min(self.lowest_dof(error.source));
+                    if self.chain.sources[error.source].form.is_none() {
+                        let ratios = error.parts.iter().filter(|(variance, _)| *variance > 0.0);
+                        let ratios = ratios.filter_map(|(_, at)| *at);
+                        lowest = ratios.map(|at| self.chain.ratios[at]).fold(lowest, f64::min);
+                    }
+                }
+                Some((readings.signals().get(*index).copied().unwrap_or(f64::NAN), error))
             }
-        }
+            Found::Additions(_) => None,
+        };
         let mut factors = Vec::with_capacity(measured.shares.len());
         for shares in measured.shares {
             let over = shares.iter().any(|share| share.relative < 0.0);
@@ -138,12 +154,31 @@ impl<'o> Builder<'o> {
                 factors.push(Factor { over, relative });
             }
         }
-        let signal = measured.readings.signals().get(measured.index).copied().unwrap_or(f64::NAN);
         let result = self.chain.expected.len();
-        let row = Row { result, signal, error: reading, factors, multiplier: measured.multiplier };
+        let row = Row { result, reading, factors, multiplier: measured.multiplier };
         self.chain.curves[at].rows.push(row);
         self.chain.expected.push((measured.first_u, lowest));
         Ok(())
+    }
+
+    /// The error of reading `index` on the curve at `at`.
+    fn reading_error(
+        &mut self,
+        at: usize,
+        id: CalibrationId,
+        measured: &Measured<'_>,
+        readings: &Readings,
+        index: usize,
+    ) -> Option<ReadingError> {
+        let curve = &self.chain.curves[at];
+        let (ratio, within_dof) = (curve.ratio, curve.refit.within_dof());
+        let error = curve.refit.reading_error(readings, index, measured.content);
+        let key = Key::At(Arc::clone(measured.run), measured.position, Part::Reading);
+        let within = if error.within.abs() > 0.0 { self.ratio(Key::Within(id), within_dof) } else { None };
+        let given = if error.given > 0.0 { self.ratio(key.clone(), error.given_dof) } else { None };
+        let parts = [(error.scale, ratio), (error.within, within), (error.given, given)];
+        let scatters = parts.iter().any(|(variance, _)| variance.abs() > 0.0);
+        scatters.then(|| ReadingError { source: self.source(key, SourceKind::Reading, None), parts })
     }
 
     /// The chain, if every source that the options name is in it.
@@ -163,28 +198,58 @@ impl<'o> Builder<'o> {
     }
 
     fn curve(&mut self, calibration: &Calibration) -> Result<usize, Error> {
-        let id = calibration.id();
+        let options = calibration.options();
+        self.fitted(calibration, calibration.id(), options.zeroing.u(), &options.stocks, None)
+    }
+
+    fn series(&mut self, series: &Series) -> Result<usize, Error> {
+        let options = series.options();
+        let initial = series.initial_volume().into_iter().map(|(key, dof, relative)| {
+            let estimate = if dof.is_infinite() { Key::Known } else { key.clone() };
+            let ratio = self.ratio(estimate, dof);
+            (self.source(key, SourceKind::Volume, ratio), relative)
+        });
+        let additions = Additions {
+            signals: series.line().points().signals().to_vec(),
+            growth: series.growth()?,
+            initial: initial.collect(),
+        };
+        self.fitted(series.line(), series.id(), options.zeroing.u(), &options.stocks, Some(additions))
+    }
+
+    /// The curve known as `id`, added if it is new.
+    fn fitted(
+        &mut self,
+        calibration: &Calibration,
+        id: CalibrationId,
+        u_zero: f64,
+        stocks: &[Stock],
+        additions: Option<Additions>,
+    ) -> Result<usize, Error> {
         if let Some(at) = self.curve_of.get(&id) {
             return Ok(*at);
         }
         let refit = Refit::of(calibration)?;
-        let ratio = self.ratio(scale_key(calibration), calibration.scale().dof);
+        let scale_key = match calibration.scale().estimate {
+            ScaleFrom::Replicates => Key::Within(id),
+            _ => Key::Residual(id),
+        };
+        let ratio = self.ratio(scale_key, calibration.scale().dof);
         let mut lowest_dof = ratio.map_or(f64::INFINITY, |at| self.chain.ratios[at]);
         let mut shared = |builder: &mut Self, key, kind, u: f64| {
             let source = builder.source(key, kind, None);
             lowest_dof = lowest_dof.min(builder.lowest_dof(source));
             (source, u)
         };
-        let u_zero = calibration.options().zeroing.u();
         let zero = (u_zero > 0.0).then(|| shared(self, Key::Zero(id), SourceKind::Zero, u_zero));
-        let stocks = (calibration.options().stocks.iter().filter(|stock| stock.relative_u > 0.0))
+        let stocks = (stocks.iter().filter(|stock| stock.relative_u > 0.0))
             .map(|stock| {
                 let source = shared(self, stock.key(id), SourceKind::Stock, stock.relative_u);
                 Factor { over: false, relative: vec![source] }
             })
             .collect();
         let relative = self.options.standards_relative_u;
-        let standards = if relative > 0.0 {
+        let standards = if relative > 0.0 && additions.is_none() {
             (0..refit.points().len())
                 .map(|i| {
                     let name: Arc<str> = format!("standard:{id}#{}", standard(&refit, i) + 1).into();
@@ -194,6 +259,8 @@ impl<'o> Builder<'o> {
         } else {
             Vec::new()
         };
+        let initial = additions.iter().flat_map(|additions| &additions.initial);
+        let lowest_dof = initial.map(|(source, _)| self.lowest_dof(*source)).fold(lowest_dof, f64::min);
         let curve = Curve {
             signal_sds: refit.signal_sds(),
             concentrations: refit.concentration_factor(),
@@ -203,6 +270,7 @@ impl<'o> Builder<'o> {
             stocks,
             rows: Vec::new(),
             lowest_dof,
+            additions,
             refit,
         };
         self.chain.curves.push(curve);
@@ -246,13 +314,6 @@ impl<'o> Builder<'o> {
     }
 }
 
-fn scale_key(calibration: &Calibration) -> Key {
-    match calibration.scale().estimate {
-        crate::curve::ScaleFrom::Replicates => Key::Within(calibration.id()),
-        _ => Key::Residual(calibration.id()),
-    }
-}
-
 /// The standard that point `i` is of: readings of one concentration are readings of one solution.
 fn standard(refit: &Refit, i: usize) -> usize {
     let points = refit.points();
@@ -263,50 +324,216 @@ fn standard(refit: &Refit, i: usize) -> usize {
     }
 }
 
+/// Trials that go through the chain side by side: one number each of every quantity.
+const BLOCK: usize = 128;
+type Block = [f64; BLOCK];
+/// Points whose errors move the coefficients in one go.
+const ABREAST: usize = 6;
+
+/// Room for the draws of a block.
+struct Room {
+    /// A block a variance estimate, and a block a source.
+    ratios: Vec<Block>,
+    errors: Vec<Block>,
+    /// What has moved the coefficients of 1, x and x².
+    moved: [Block; 3],
+    scratch: Block,
+    shared: Block,
+    zero: Block,
+}
+
 impl Curve {
-    fn trial(&self, chain: &Chain, [ratios, errors]: [&[f64]; 2], stream: &mut Stream, out: &mut [f64]) {
-        let drawn = |amount: &Amount| errors[amount.0] * amount.1;
-        let ratio = self.ratio.map_or(1.0, |at| ratios[at]);
-        let zero = self.zero.as_ref().map_or(0.0, drawn);
-        let moved: Vec<f64> = self.signal_sds.iter().map(|sd| sd * ratio * stream.normal() + zero).collect();
-        let curve = if self.standards.is_empty() && self.concentrations.is_none() {
-            self.refit.signals_moved(&moved)
-        } else {
-            let mut shifts: Vec<f64> = match &self.concentrations {
-                Some(factor) => {
-                    let normals: Vec<f64> = factor.iter().map(|_| ratio * stream.normal()).collect();
-                    factor.iter().map(|row| row.iter().zip(&normals).map(|(f, z)| f * z).sum()).collect()
-                }
-                None => vec![0.0; moved.len()],
-            };
-            let concentrations = self.refit.points().concentrations();
-            for ((shift, standard), x) in shifts.iter_mut().zip(&self.standards).zip(concentrations) {
-                *shift += x * drawn(standard);
-            }
-            self.refit.all_moved(&moved, &shifts)
+    /// The trials of one block: `count` of them in `out` from `start` on.
+    fn block(
+        &self,
+        chain: &Chain,
+        room: &mut Room,
+        stream: &mut Stream,
+        (start, count): (usize, usize),
+        out: &mut [&mut [f64]],
+    ) {
+        room.zero = match self.zero {
+            Some((source, u)) => room.errors[source].map(|error| error * u),
+            None => [0.0; BLOCK],
         };
-        let factor = |factor: &Factor| {
-            let relative = 1.0 + factor.relative.iter().map(drawn).sum::<f64>();
-            // A volume, a mass or a factor at or below zero is none.
-            match (relative > 0.0, factor.over) {
-                (false, _) => f64::NAN,
-                (true, true) => 1.0 / relative,
-                (true, false) => relative,
+        room.shared = [1.0; BLOCK];
+        for stock in &self.stocks {
+            stock.apply(&room.errors, &mut room.shared);
+        }
+        let straight = self.refit.influence().filter(|_| self.standards.is_empty());
+        let curves = match (straight, &self.additions) {
+            (Some(influence), Some(additions)) => {
+                additions.moves(self, influence, room, stream);
+                None
             }
+            (Some(influence), None) => {
+                self.moves(influence, room, stream);
+                None
+            }
+            (None, _) => Some(self.refitted(room, stream, count)),
         };
-        let stocks: f64 = self.stocks.iter().map(factor).product();
         for row in &self.rows {
-            let error = row.error.as_ref().map_or(0.0, |error| {
-                let as_it_stands = chain.sources[error.source].form.is_some();
-                let squared =
-                    |at: &Option<usize>| at.filter(|_| !as_it_stands).map_or(1.0, |at| ratios[at] * ratios[at]);
-                let variance: f64 = error.parts.iter().map(|(variance, at)| variance * squared(at)).sum();
-                // A difference of two estimates can come out below zero.
-                errors[error.source] * variance.max(0.0).sqrt()
-            });
-            let signal = row.signal + zero + error;
-            let content = curve.as_ref().and_then(|curve| curve.concentration(signal)).unwrap_or(f64::NAN);
-            out[row.result] = content * stocks * row.multiplier * row.factors.iter().map(factor).product::<f64>();
+            let Some(out) = out.get_mut(row.result).and_then(|out| out.get_mut(start..start + count)) else { continue };
+            let content = &mut room.scratch;
+            match &row.reading {
+                None => self.refit.kernel().extrapolated(&room.moved, content),
+                Some((signal, error)) => {
+                    *content = room.zero;
+                    if let Some(error) = error {
+                        error.add(chain, &room.ratios, &room.errors, content);
+                    }
+                    content.iter_mut().for_each(|y| *y += signal);
+                    match &curves {
+                        None => self.refit.kernel().inverted(&room.moved, content),
+                        Some(curves) => {
+                            for (content, curve) in content.iter_mut().zip(curves) {
+                                *content =
+                                    curve.as_ref().and_then(|curve| curve.concentration(*content)).unwrap_or(f64::NAN);
+                            }
+                        }
+                    }
+                }
+            }
+            for (content, shared) in content.iter_mut().zip(&room.shared) {
+                *content *= shared * row.multiplier;
+            }
+            for factor in &row.factors {
+                factor.apply(&room.errors, content);
+            }
+            out.copy_from_slice(&content[..count]);
+        }
+    }
+
+    /// Moves the coefficients by the errors of the points' signals.
+    fn moves(&self, influence: &[[f64; 3]], room: &mut Room, stream: &mut Stream) {
+        let [mut a, mut b, mut c] = [[0.0; BLOCK]; 3];
+        let curved = self.refit.kernel().shape.is_curved();
+        // Some points at a time, so that the coefficients are loaded and stored once for all of them. Those that the
+        // last round lacks are given no influence.
+        let mut normals = [[0.0; BLOCK]; ABREAST];
+        for (sds, influence) in self.signal_sds.chunks(ABREAST).zip(influence.chunks(ABREAST)) {
+            let mut by = [[0.0; 3]; ABREAST];
+            for (k, (sd, influence)) in sds.iter().zip(influence).enumerate() {
+                by[k] = influence.map(|by| by * sd);
+                stream.fill_normal(&mut normals[k]);
+            }
+            for t in 0..BLOCK {
+                for k in 0..ABREAST {
+                    a[t] += by[k][0] * normals[k][t];
+                    b[t] += by[k][1] * normals[k][t];
+                }
+            }
+            if curved {
+                for t in 0..BLOCK {
+                    for k in 0..ABREAST {
+                        c[t] += by[k][2] * normals[k][t];
+                    }
+                }
+            }
+        }
+        let shift = influence.iter().fold([0.0; 3], |sum, by| [sum[0] + by[0], sum[1] + by[1], sum[2] + by[2]]);
+        room.moved = [a, b, c];
+        for (moved, shift) in room.moved.iter_mut().zip(shift) {
+            if let Some(at) = self.ratio {
+                moved.iter_mut().zip(&room.ratios[at]).for_each(|(moved, ratio)| *moved *= ratio);
+            }
+            if self.zero.is_some() {
+                moved.iter_mut().zip(&room.zero).for_each(|(moved, zero)| *moved += zero * shift);
+            }
+        }
+    }
+
+    /// The curve of every trial, fitted anew.
+    fn refitted(&self, room: &mut Room, stream: &mut Stream, count: usize) -> Vec<Option<Moved>> {
+        let (n, levels) = (self.signal_sds.len(), self.refit.points().concentrations());
+        let (mut signals, mut shifts, mut normals) = (vec![0.0; n], vec![0.0; n], vec![0.0; n]);
+        let one = |t: usize| {
+            let ratio = self.ratio.map_or(1.0, |at| room.ratios[at][t]);
+            for (signal, sd) in signals.iter_mut().zip(&self.signal_sds) {
+                *signal = sd * ratio * stream.normal() + room.zero[t];
+            }
+            if self.standards.is_empty() && self.concentrations.is_none() {
+                return self.refit.signals_moved(&signals);
+            }
+            shifts.fill(0.0);
+            if let Some(factor) = &self.concentrations {
+                normals.iter_mut().for_each(|normal| *normal = ratio * stream.normal());
+                for (shift, row) in shifts.iter_mut().zip(factor) {
+                    *shift = row.iter().zip(&normals).map(|(f, z)| f * z).sum();
+                }
+            }
+            for ((shift, (source, u)), x) in shifts.iter_mut().zip(&self.standards).zip(levels) {
+                *shift += x * u * room.errors[*source][t];
+            }
+            self.refit.all_moved(&signals, &shifts)
+        };
+        (0..count).map(one).collect()
+    }
+}
+
+impl Additions {
+    /// Moves intercept and slope by the errors of the signals, each multiplied by the growth of its volume, and of the
+    /// initial volume: the line's abscissa is what was added over it.
+    fn moves(&self, curve: &Curve, influence: &[[f64; 3]], room: &mut Room, stream: &mut Stream) {
+        let mut initial = [1.0; BLOCK];
+        for (source, relative) in &self.initial {
+            initial.iter_mut().zip(&room.errors[*source]).for_each(|(initial, error)| *initial += error * relative);
+        }
+        let [mut a, mut b] = [[0.0; BLOCK]; 2];
+        let points = curve.signal_sds.iter().zip(influence).zip(self.signals.iter().zip(&self.growth));
+        for ((sd, by), (signal, growth)) in points {
+            stream.fill_normal(&mut room.scratch);
+            for t in 0..BLOCK {
+                let ratio = curve.ratio.map_or(1.0, |at| room.ratios[at][t]);
+                let error = sd * ratio * room.scratch[t] + room.zero[t] * growth;
+                let grown = (1.0 + (growth - 1.0) / initial[t]) / growth;
+                let moved = (signal + error) * grown - signal;
+                a[t] += by[0] * moved;
+                b[t] += by[1] * moved;
+            }
+        }
+        // The content found is on the scale of the abscissa.
+        for (shared, initial) in room.shared.iter_mut().zip(&initial) {
+            *shared = if *initial > 0.0 { *shared / initial } else { f64::NAN };
+        }
+        room.moved = [a, b, [0.0; BLOCK]];
+    }
+}
+
+impl Factor {
+    /// Multiplies `values` by it, or divides them.
+    fn apply(&self, errors: &[Block], values: &mut Block) {
+        let mut relative = [1.0; BLOCK];
+        for (source, u) in &self.relative {
+            relative.iter_mut().zip(&errors[*source]).for_each(|(relative, error)| *relative += error * u);
+        }
+        for (value, relative) in values.iter_mut().zip(relative) {
+            let by = if self.over { 1.0 / relative } else { relative };
+            // A volume, a mass or a factor at or below zero is none.
+            *value *= if relative > 0.0 { by } else { f64::NAN };
+        }
+    }
+}
+
+impl ReadingError {
+    /// Adds it to `signals`.
+    fn add(&self, chain: &Chain, ratios: &[Block], errors: &[Block], signals: &mut Block) {
+        let as_it_stands = chain.sources[self.source].form.is_some();
+        let known = |at: &Option<usize>| at.is_none() || as_it_stands;
+        let (fixed, moving): (Vec<_>, Vec<_>) = self.parts.iter().partition(|(_, at)| known(at));
+        let fixed: f64 = fixed.into_iter().map(|(variance, _)| variance).sum();
+        // A difference of two estimates can come out below zero.
+        let mut sds = [fixed; BLOCK];
+        for (variance, at) in &moving {
+            let Some(at) = at else { continue };
+            sds.iter_mut().zip(&ratios[*at]).for_each(|(sd, ratio)| *sd += variance * ratio * ratio);
+        }
+        match moving.is_empty() {
+            true => sds = [fixed.max(0.0).sqrt(); BLOCK],
+            false => sds.iter_mut().for_each(|sd| *sd = sd.max(0.0).sqrt()),
+        }
+        for ((signal, error), sd) in signals.iter_mut().zip(&errors[self.source]).zip(sds) {
+            *signal += error * sd;
         }
     }
 }
@@ -316,23 +543,39 @@ impl Model for Chain {
         self.expected.len()
     }
 
-    fn room(&self) -> Vec<f64> {
-        Vec::with_capacity(self.ratios.len() + self.sources.len())
+    fn chunks_at_once(&self) -> usize {
+        let fitted_anew = |curve: &Curve| curve.refit.influence().is_none() || !curve.standards.is_empty();
+        if self.curves.iter().any(fitted_anew) { 1 } else { 8 }
     }
 
-    fn trial(&self, stream: &mut Stream, room: &mut Vec<f64>, out: &mut [f64]) {
-        room.clear();
-        room.extend(self.ratios.iter().map(|dof| (dof / stream.chi_squared(*dof)).sqrt()));
-        for source in &self.sources {
-            let drawn = match (source.form, source.ratio) {
-                (Some(form), _) => form.draw(stream),
-                (None, Some(at)) => stream.normal() * room[at],
-                (None, None) => stream.normal(),
-            };
-            room.push(drawn);
+    fn chunk(&self, stream: &mut Stream, out: &mut [&mut [f64]]) {
+        let none = [0.0; BLOCK];
+        let mut room = Room {
+            ratios: vec![none; self.ratios.len()],
+            errors: vec![none; self.sources.len()],
+            moved: [none; 3],
+            scratch: none,
+            shared: none,
+            zero: none,
+        };
+        let trials = out.first().map_or(0, |out| out.len());
+        for start in (0..trials).step_by(BLOCK) {
+            for (ratios, dof) in room.ratios.iter_mut().zip(&self.ratios) {
+                ratios.iter_mut().for_each(|ratio| *ratio = (dof / stream.chi_squared(*dof)).sqrt());
+            }
+            for (errors, source) in room.errors.iter_mut().zip(&self.sources) {
+                match (source.form, source.ratio) {
+                    (Some(form), _) => errors.iter_mut().for_each(|error| *error = form.draw(stream)),
+                    (None, None) => stream.fill_normal(errors),
+                    (None, Some(at)) => {
+                        stream.fill_normal(errors);
+                        errors.iter_mut().zip(&room.ratios[at]).for_each(|(error, ratio)| *error *= ratio);
+                    }
+                }
+            }
+            let count = BLOCK.min(trials - start);
+            self.curves.iter().for_each(|curve| curve.block(self, &mut room, stream, (start, count), out));
         }
-        let (ratios, errors) = room.split_at(self.ratios.len());
-        self.curves.iter().for_each(|curve| curve.trial(self, [ratios, errors], stream, out));
     }
 
     fn expected(&self, result: usize) -> (f64, f64) {

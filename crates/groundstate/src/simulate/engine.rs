@@ -1,8 +1,11 @@
-//! Trials in fixed chunks, each with its own stream, put together in the order of the chunks.
+//! Trials in fixed chunks, each with its own stream, that write into the columns of the results where they belong.
+
+use std::ops::ControlFlow;
 
 use super::comparison::tolerance;
-use super::options::{BATCH, CHUNK, MOST_VALUES, SimulateOptions, Trials};
-use super::summary::{self, accuracy, of_batch};
+use super::options::{BATCH, CHUNK, MOST_VALUES, SimulateOptions, Tolerance, Trials};
+use super::summary::{accuracy, lane_moments, of_batch};
+use crate::error::{Error, Kind, Place, Problem};
 use crate::numeric::stream::Stream;
 use crate::reduce::Pool;
 
@@ -11,11 +14,13 @@ pub(super) trait Model: Sync {
     /// Number of results.
     fn results(&self) -> usize;
 
-    /// Room for one trial's draws.
-    fn room(&self) -> Vec<f64>;
+    /// The trials of one chunk, a slice a result, all of the length of the chunk. A result without a value is NaN.
+    fn chunk(&self, stream: &mut Stream, out: &mut [&mut [f64]]);
 
-    /// One trial. A result without a value is NaN.
-    fn trial(&self, stream: &mut Stream, room: &mut Vec<f64>, out: &mut [f64]);
+    /// How many chunks a thread may do before it looks up: about a tenth of a second's work.
+    fn chunks_at_once(&self) -> usize {
+        8
+    }
 
     /// First-order u and lowest degrees of freedom of a result.
     fn expected(&self, result: usize) -> (f64, f64);
@@ -50,65 +55,100 @@ pub(super) struct Tried {
     pub ended: Ended,
 }
 
-pub(super) fn run<M: Model>(model: &M, options: &SimulateOptions) -> Tried {
+/// Who is told, between batches, how many trials are done of the most that there may be, and may break off.
+pub(super) type Progress<'a> = &'a mut dyn FnMut(usize, usize) -> ControlFlow<()>;
+
+/// Tries `model`.
+///
+/// # Errors
+/// [`Kind::Interrupted`] where `progress` breaks off.
+pub(super) fn run<M: Model>(
+    model: &M,
+    options: &SimulateOptions,
+    pool: &Pool,
+    progress: Progress<'_>,
+) -> Result<Tried, Error> {
     let results = model.results();
-    let pool = Pool::new(options.threads);
     let mut tried = Tried { columns: vec![Vec::new(); results], trials: 0, ended: Ended::Fixed };
     match options.trials {
-        Trials::Fixed(count) => extend(&mut tried, model, options.seed, &pool, count),
-        Trials::Adaptive { figures, most } => {
+        Trials::Fixed(count) => {
+            tried.columns = (0..results).map(|_| vec![0.0; count]).collect();
+            // Enough for every thread to be busy most of the time, few enough to stop within a moment.
+            let group = CHUNK * model.chunks_at_once() * options.threads.get();
+            while tried.trials < count {
+                told(progress, tried.trials, count)?;
+                let end = count.min(tried.trials.saturating_add(group));
+                extend(&mut tried, model, options.seed, pool, end);
+            }
+        }
+        Trials::Adaptive { tolerance, most } => {
             let most = most.min(MOST_VALUES / results.max(1));
             let mut batches: Vec<Vec<Option<[f64; 4]>>> = vec![Vec::new(); results];
             tried.ended = Ended::NotSettled;
             while tried.ended == Ended::NotSettled && tried.trials < most {
+                told(progress, tried.trials, most)?;
                 let start = tried.trials;
-                extend(&mut tried, model, options.seed, &pool, BATCH.min(most - start));
+                let end = most.min(start + BATCH);
+                tried.columns.iter_mut().for_each(|column| column.resize(end, 0.0));
+                extend(&mut tried, model, options.seed, pool, end);
                 for (column, batches) in tried.columns.iter().zip(&mut batches) {
                     batches.push(column.get(start..).and_then(|batch| of_batch(batch, options.coverage)));
                 }
-                let settled = |result: usize| settled(&batches[result], model.expected(result), figures);
+                let settled = |result: usize| settled(&batches[result], model.expected(result), tolerance);
                 if tried.trials.is_multiple_of(BATCH) && (0..results).all(settled) {
                     tried.ended = Ended::Settled;
                 }
             }
         }
     }
-    tried
+    // The last word: everything is done, so there is nothing left to break off.
+    let _ = progress(tried.trials, tried.trials);
+    Ok(tried)
+}
+
+fn told(progress: &mut dyn FnMut(usize, usize) -> ControlFlow<()>, done: usize, most: usize) -> Result<(), Error> {
+    match progress(done, most) {
+        ControlFlow::Continue(()) => Ok(()),
+        ControlFlow::Break(()) => {
+            let what = format!("the caller asked for a stop after {done} trials");
+            Err(Error::new(Kind::Interrupted, Problem::new(Place::named("progress"), what)))
+        }
+    }
 }
 
 /// Whether twice the standard deviations of a result's figures are within its tolerance. Where a distribution has no
 /// mean or no standard deviation, these are not asked for and the tolerance is that of the first-order u.
-fn settled(batches: &[Option<[f64; 4]>], (first_u, lowest_dof): (f64, f64), figures: u8) -> bool {
+fn settled(batches: &[Option<[f64; 4]>], (first_u, lowest_dof): (f64, f64), wanted: Tolerance) -> bool {
     let Some(found) = accuracy(batches) else { return false };
     let us: Vec<f64> = batches.iter().flatten().map(|batch| batch[1]).collect();
-    let u = if lowest_dof > 2.0 { summary::moments(&us).0 } else { first_u };
+    let u = if lowest_dof > 2.0 { lane_moments(&us).0 } else { first_u };
+    let tolerance = match wanted {
+        Tolerance::Figures(figures) => tolerance(u, figures),
+        Tolerance::Absolute(tolerance) => tolerance,
+    };
     // A result without any scatter is what it is.
-    let within = |s: f64| 2.0 * s <= tolerance(u, figures) || s <= 0.0;
+    let within = |s: f64| 2.0 * s <= tolerance || s <= 0.0;
     let mean = lowest_dof <= 1.0 || within(found.mean);
     let sd = lowest_dof <= 2.0 || within(found.u);
     mean && sd && within(found.low) && within(found.high)
 }
 
-/// Adds `count` trials; those there already are whole chunks.
-fn extend<M: Model>(tried: &mut Tried, model: &M, seed: u64, pool: &Pool, count: usize) {
-    let first = tried.trials / CHUNK;
-    let chunks: Vec<(u64, usize)> =
-        (0..count.div_ceil(CHUNK)).map(|chunk| ((first + chunk) as u64, CHUNK.min(count - chunk * CHUNK))).collect();
-    let results = model.results();
-    let mut done: Vec<Vec<f64>> = Vec::with_capacity(chunks.len());
-    let one = |(chunk, trials): &(u64, usize)| {
-        let (mut stream, mut room) = (Stream::new(seed, *chunk), model.room());
-        let mut values = vec![f64::NAN; trials * results];
-        if results > 0 {
-            values.chunks_exact_mut(results).for_each(|out| model.trial(&mut stream, &mut room, out));
-        }
-        values
-    };
-    pool.map(&chunks, one, &mut done);
-    for values in &done {
-        for (k, column) in tried.columns.iter_mut().enumerate() {
-            column.extend(values.iter().skip(k).step_by(results));
+/// Tries up to `end` trials in all, for which the columns have room; those done already are whole chunks.
+fn extend<M: Model>(tried: &mut Tried, model: &M, seed: u64, pool: &Pool, end: usize) {
+    let start = tried.trials;
+    let first = (start / CHUNK) as u64;
+    let mut tasks: Vec<(u64, Vec<&mut [f64]>)> =
+        (0..(end - start).div_ceil(CHUNK) as u64).map(|chunk| (first + chunk, Vec::new())).collect();
+    for column in &mut tried.columns {
+        let Some(room) = column.get_mut(start..end) else { continue };
+        for (task, part) in tasks.iter_mut().zip(room.chunks_mut(CHUNK)) {
+            task.1.push(part);
         }
     }
-    tried.trials += count;
+    pool.each(&mut tasks, |(chunk, out)| {
+        if !out.is_empty() {
+            model.chunk(&mut Stream::new(seed, *chunk), out);
+        }
+    });
+    tried.trials = end;
 }

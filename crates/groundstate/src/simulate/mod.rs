@@ -16,8 +16,10 @@
 //! - the reading of each sample is its mean plus errors with the variances that first-order propagation gives it at
 //!   its content, and is turned back by the moved curve;
 //! - each quantity of the preparation is its value plus its error and enters the result as it stands in the model,
-//!   multiplied or divided. Results of standard additions are not drawn, and say so. What results share (calibration, zero, stock, a named item or factor, the portion of a
-//!   re-run) is drawn once a trial, so the results of a simulation are correlated as they should be.
+//!   multiplied or divided. What results share (calibration, zero, stock, a named item or factor, the portion of a re-run)
+//!   is drawn once a trial, so the results of a simulation are correlated as they should be;
+//! - a series of standard additions has its signals moved in the same way, each multiplied by the growth of its volume,
+//!   and is extrapolated again; the error of a growing portion's initial volume moves both.
 //!
 //! As all errors become small the standard deviation goes to the first-order u where every scale is known or
 //! [`Scatter::Normal`] takes it for known. With ν degrees of freedom it goes to the u of a t, larger by the root of
@@ -40,10 +42,11 @@ pub use additive::additive;
 pub use comparison::{Comparison, tolerance};
 pub use distribution::{Distribution, Form};
 pub use engine::Ended;
-pub use options::{MOST_VALUES, Of, Scatter, SimulateOptions, Trials};
+pub use options::{MOST_VALUES, Of, Scatter, SimulateOptions, Tolerance, Trials};
 pub use result::{NotDrawn, Simulated, Simulation};
 pub use summary::{Accuracy, Interval, Summary};
 
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use crate::curve::{Calibration, Readings};
@@ -53,7 +56,7 @@ use crate::method::{Method, ReadingScatter};
 use crate::outcome::{Outcome, ResultRow};
 use crate::reduce::{prepared_at, reduce};
 use crate::run::Run;
-use chain::{Builder, Measured};
+use chain::{Builder, Found, Measured};
 use result::Asked;
 
 /// Simulates the contents that `readings` have by `calibration`, in its unit.
@@ -80,6 +83,20 @@ pub fn of_calibration(
     readings: &Readings,
     options: &SimulateOptions,
 ) -> Result<Simulation, Error> {
+    of_calibration_watched(calibration, readings, options, |_, _| ControlFlow::Continue(()))
+}
+
+/// As [`of_calibration`]. Between batches, about a second or less apart, `progress` is told how many trials are done of
+/// the most that there may be, and may break off.
+///
+/// # Errors
+/// As [`of_calibration`]; [`crate::error::Kind::Interrupted`] where `progress` breaks off.
+pub fn of_calibration_watched(
+    calibration: &Arc<Calibration>,
+    readings: &Readings,
+    options: &SimulateOptions,
+    mut progress: impl FnMut(usize, usize) -> ControlFlow<()>,
+) -> Result<Simulation, Error> {
     options.check(readings.len())?;
     let contents = calibration.concentration(readings)?;
     let run: Arc<str> = "readings".into();
@@ -96,9 +113,7 @@ pub fn of_calibration(
             builder.push(Measured {
                 run: &run,
                 position,
-                calibration,
-                readings,
-                index,
+                found: Found::Reading { calibration, readings, index },
                 content: first_order.value,
                 multiplier: 1.0,
                 shares: Vec::new(),
@@ -107,7 +122,7 @@ pub fn of_calibration(
         }
         asked.push(one);
     }
-    Simulation::of(asked, &builder.finish()?, options)
+    Simulation::of(asked, &builder.finish()?, options, &mut progress)
 }
 
 /// Reduces `run` by `method` and simulates its results.
@@ -123,6 +138,18 @@ pub fn run(run: &Run, method: &Method, options: &SimulateOptions) -> Result<Simu
 /// # Errors
 /// Options that cannot be; a position where nothing was measured; a named source that no result has.
 pub fn of_outcome(outcome: &Outcome, options: &SimulateOptions) -> Result<Simulation, Error> {
+    of_outcome_watched(outcome, options, |_, _| ControlFlow::Continue(()))
+}
+
+/// As [`of_outcome`], with progress as in [`of_calibration_watched`].
+///
+/// # Errors
+/// As [`of_outcome`]; [`crate::error::Kind::Interrupted`] where `progress` breaks off.
+pub fn of_outcome_watched(
+    outcome: &Outcome,
+    options: &SimulateOptions,
+    mut progress: impl FnMut(usize, usize) -> ControlFlow<()>,
+) -> Result<Simulation, Error> {
     let rows: Vec<&ResultRow> = match &options.positions {
         None => outcome.reported().collect(),
         Some(positions) => positions.iter().map(|position| row(outcome, *position)).collect::<Result<_, _>>()?,
@@ -130,29 +157,30 @@ pub fn of_outcome(outcome: &Outcome, options: &SimulateOptions) -> Result<Simula
     options.check(rows.len())?;
     let mut builder = Builder::new(options);
     let mut asked = Vec::with_capacity(rows.len());
-    let by_additions = |position| outcome.additions().iter().any(|series| series.position == position);
     for row in rows {
         let calibration = row.segment.checked_sub(1).and_then(|i| outcome.calibrations().get(i as usize));
+        let series = outcome.additions().iter().find(|series| series.position == row.position);
+        let readings = readings(outcome.method(), row);
+        let found = match (series, calibration) {
+            (Some(additions), _) => additions.series.as_ref().map(Found::Additions),
+            (None, Some(calibration)) => Some(Found::Reading { calibration, readings: &readings, index: 0 }),
+            (None, None) => None,
+        };
         let one = Asked {
             position: row.position,
             label: Arc::clone(&row.label),
             unit: Some(row.unit),
             first_order: row.result,
-            not_drawn: by_additions(row.position)
-                .then_some(NotDrawn::StandardAdditions)
-                .or(NotDrawn::of(row.result))
-                .or(calibration.is_none().then_some(NotDrawn::NoValue)),
+            not_drawn: NotDrawn::of(row.result).or(found.is_none().then_some(NotDrawn::NoValue)),
         };
-        if let Some(calibration) = calibration.filter(|_| one.not_drawn.is_none()) {
+        if let Some(found) = found.filter(|_| one.not_drawn.is_none()) {
             let name = &outcome.run().name;
             let portion = outcome.run().position(row.position).map(|found| prepared_at(outcome.run(), found));
-            let natural = row.preparation.result_unit(calibration.unit())?;
+            let natural = row.preparation.result_unit(outcome.method().calibration.unit)?;
             builder.push(Measured {
                 run: name,
                 position: row.position,
-                calibration,
-                readings: &readings(outcome.method(), row),
-                index: 0,
+                found,
                 content: row.solution.value,
                 multiplier: row.preparation.multiplier() * natural.factor_to(row.unit)?,
                 shares: row.preparation.shares(name, row.position, portion.unwrap_or(row.position)),
@@ -161,7 +189,7 @@ pub fn of_outcome(outcome: &Outcome, options: &SimulateOptions) -> Result<Simula
         }
         asked.push(one);
     }
-    Simulation::of(asked, &builder.finish()?, options)
+    Simulation::of(asked, &builder.finish()?, options, &mut progress)
 }
 
 fn row(outcome: &Outcome, position: u32) -> Result<&ResultRow, Error> {

@@ -16,7 +16,7 @@ pub(super) const BATCH: usize = CHUNK * CHUNKS_A_BATCH;
 pub const MOST_VALUES: usize = 1 << 26;
 
 /// How many trials.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Trials {
     /// As many as this.
@@ -24,8 +24,8 @@ pub enum Trials {
     /// Batches of 10,240 until twice the standard deviation, over the batches, of mean, u and both ends of the
     /// symmetric interval is within the numerical tolerance of u for every result (JCGM 101:2008, 7.9.4).
     Adaptive {
-        /// Significant decimal digits of u that the tolerance is half a unit of: 1 or 2.
-        figures: u8,
+        /// Within what the figures are to settle.
+        tolerance: Tolerance,
         /// The most trials; reached without having settled, the simulation says so.
         most: usize,
     },
@@ -33,8 +33,18 @@ pub enum Trials {
 
 impl Default for Trials {
     fn default() -> Self {
-        Trials::Adaptive { figures: 2, most: 100 * BATCH }
+        Trials::Adaptive { tolerance: Tolerance::Figures(2), most: 100 * BATCH }
     }
+}
+
+/// The numerical tolerance of an adaptive simulation (JCGM 101:2008, 7.9.2).
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum Tolerance {
+    /// Half a unit of the last of so many significant decimal digits of each result's u: 1 or 2.
+    Figures(u8),
+    /// So much, in the unit of the results.
+    Absolute(f64),
 }
 
 /// How scatter that was estimated from finitely many readings is drawn.
@@ -131,9 +141,16 @@ impl SimulateOptions {
         let figures_help = "JCGM 101 works with 1 or 2 significant digits";
         let asked = match self.trials {
             Trials::Fixed(count) => count,
-            Trials::Adaptive { figures, most } => {
-                if !one_or_two(figures) {
-                    wrong("trials", format!("{figures} significant digits are no tolerance"), figures_help);
+            Trials::Adaptive { tolerance, most } => {
+                match tolerance {
+                    Tolerance::Figures(figures) if !one_or_two(figures) => {
+                        wrong("tolerance", format!("{figures} significant digits are no tolerance"), figures_help);
+                    }
+                    Tolerance::Absolute(bad) if !(bad > 0.0 && bad.is_finite()) => {
+                        let help = "give half a unit of the last digit that is wanted, in the unit of the results";
+                        wrong("tolerance", format!("{bad} is not a tolerance above 0"), help);
+                    }
+                    _ => {}
                 }
                 most
             }

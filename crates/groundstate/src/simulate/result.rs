@@ -8,6 +8,7 @@ use super::options::SimulateOptions;
 use super::summary::{Summary, summary};
 use crate::error::Error;
 use crate::estimate::{Coverage, Estimate};
+use crate::reduce::Pool;
 use crate::unit::Unit;
 
 /// Why a result was not drawn.
@@ -18,8 +19,6 @@ pub enum NotDrawn {
     NoValue,
     /// It has no standard uncertainty: no degree of freedom is left to estimate the scatter from.
     NoUncertainty,
-    /// It comes from a series of standard additions, which is not simulated.
-    StandardAdditions,
     /// Fewer than two trials gave a value.
     TooFewValues,
 }
@@ -30,7 +29,6 @@ impl NotDrawn {
         match self {
             NotDrawn::NoValue => "no_value",
             NotDrawn::NoUncertainty => "no_uncertainty",
-            NotDrawn::StandardAdditions => "standard_additions",
             NotDrawn::TooFewValues => "too_few_values",
         }
     }
@@ -96,37 +94,57 @@ impl NotDrawn {
 
 impl Simulation {
     /// Tries `model`, whose results are those of `asked` that can be drawn, in order.
-    pub(super) fn of<M: Model>(asked: Vec<Asked>, model: &M, options: &SimulateOptions) -> Result<Simulation, Error> {
+    pub(super) fn of<M: Model>(
+        asked: Vec<Asked>,
+        model: &M,
+        options: &SimulateOptions,
+        progress: engine::Progress<'_>,
+    ) -> Result<Simulation, Error> {
         options.check(model.results())?;
-        let tried = engine::run(model, options);
-        let mut columns = tried.columns.into_iter().enumerate();
-        let (mut results, mut values) = (Vec::with_capacity(asked.len()), Vec::with_capacity(asked.len()));
-        for asked in asked {
-            let drawn = if asked.not_drawn.is_none() { columns.next() } else { None };
-            let (distribution, column) = match drawn {
-                Some((k, column)) => {
-                    let (_, lowest_dof) = model.expected(k);
-                    (summary(&column, options.coverage, &options.quantiles, lowest_dof), column)
-                }
-                None => (None, Vec::new()),
-            };
+        let pool = Pool::new(options.threads);
+        let tried = engine::run(model, options, &pool, progress)?;
+        let drawn: Vec<usize> = (0..asked.len()).filter(|i| asked[*i].not_drawn.is_none()).collect();
+        let mut columns: Vec<Vec<f64>> = vec![Vec::new(); asked.len()];
+        let mut summaries: Vec<Option<Summary>> = vec![None; asked.len()];
+        let pairs: Vec<(usize, &Vec<f64>)> = tried.columns.iter().enumerate().collect();
+        let one = |(k, column): &(usize, &Vec<f64>)| {
+            let (_, lowest_dof) = model.expected(*k);
+            summary(column, options.coverage, &options.quantiles, lowest_dof)
+        };
+        let mut found = Vec::with_capacity(pairs.len());
+        pool.map(&pairs, one, &mut found);
+        for ((i, column), summary) in drawn.into_iter().zip(tried.columns).zip(found) {
+            columns[i] = column;
+            summaries[i] = summary;
+        }
+        let results = asked.into_iter().zip(summaries).zip(&columns).map(|((asked, distribution), column)| {
             let comparison = distribution.as_ref().and_then(|found| {
                 compare(asked.first_order, found.symmetric, options.coverage, options.comparison_figures)
             });
-            results.push(Simulated {
+            Simulated {
                 position: asked.position,
                 label: asked.label,
                 unit: asked.unit,
                 first_order: asked.first_order,
                 not_drawn: asked.not_drawn.or(distribution.is_none().then_some(NotDrawn::TooFewValues)),
+                without_value: match &distribution {
+                    Some(found) => column.len() - found.trials,
+                    None => column.iter().filter(|y| y.is_nan()).count(),
+                },
                 distribution,
-                without_value: column.iter().filter(|y| y.is_nan()).count(),
                 comparison,
-            });
-            values.push(column);
-        }
+            }
+        });
+        let results = results.collect();
         let coverage = options.coverage;
-        Ok(Simulation { seed: options.seed, trials: tried.trials, ended: tried.ended, coverage, results, values })
+        Ok(Simulation {
+            seed: options.seed,
+            trials: tried.trials,
+            ended: tried.ended,
+            coverage,
+            results,
+            values: columns,
+        })
     }
 
     /// The result at `position`.

@@ -20,9 +20,7 @@ named!(Severity, "severity": Note = "note", Caution = "caution", Fail = "fail");
 named!(CitationStatus, "status of a citation":
     Transcribed = "transcribed", Restated = "restated", Unverified = "unverified");
 named!(Origin, "origin of a rule": Method = "method", OtherProgramme = "other_programme", Laboratory = "laboratory");
-named!(SourceKind, "kind of source":
-    Calibration = "calibration", Zero = "zero", Reading = "reading", Stock = "stock", Level = "level",
-    Volume = "volume", Mass = "mass", Solids = "solids", Factor = "factor", Drift = "drift");
+named!(SourceKind, "kind of source", SourceKind::ALL);
 named!(PointKind, "kind of point": Readings = "readings", Standards = "standards");
 named!(ScaleFrom, "variance estimate": Residuals = "residuals", Replicates = "replicates", Known = "known");
 named!(Standing, "standing": Complete = "complete", Incomplete = "incomplete", Failed = "failed");
