@@ -56,7 +56,7 @@ def by_numpy() -> list[tuple[float, float, float]]:
     return [figures(column) for column in values]
 
 
-@numba.njit(parallel=True, fastmath=True)
+@numba.njit(parallel=True, fastmath=True, cache=True)
 def _own_generator(values: Array, sd: float, a0: float, b0: float, by_a: Array, by_b: Array, samples: Array) -> None:
     for chunk in numba.prange(values.shape[1] // 1000):
         for trial in range(1000 * chunk, 1000 * chunk + 1000):
@@ -97,7 +97,7 @@ def _ziggurat() -> tuple[Array, Array]:
 EDGES, HEIGHTS = _ziggurat()
 
 
-@numba.njit(fastmath=True)
+@numba.njit(fastmath=True, cache=True)
 def _at_the_rim(state: Any, layer: int, x: float) -> float:
     while True:
         if layer == 0:
@@ -115,7 +115,7 @@ def _at_the_rim(state: Any, layer: int, x: float) -> float:
             return x
 
 
-@numba.njit(fastmath=True, inline="always")
+@numba.njit(fastmath=True, inline="always", cache=True)
 def _bits(state: Any) -> Any:
     s0, s1, s2, s3 = state[0], state[1], state[2], state[3]
     total = s0 + s3
@@ -127,7 +127,7 @@ def _bits(state: Any) -> Any:
     return found
 
 
-@numba.njit(fastmath=True, inline="always")
+@numba.njit(fastmath=True, inline="always", cache=True)
 def _normal(state: Any) -> Any:
     bits = _bits(state)
     layer = np.int64(bits & np.uint64(255))
@@ -137,7 +137,7 @@ def _normal(state: Any) -> Any:
     return _at_the_rim(state, layer, x)
 
 
-@numba.njit(parallel=True, fastmath=True)
+@numba.njit(parallel=True, fastmath=True, cache=True)
 def _written_out(values: Array, sd: float, a0: float, b0: float, by_a: Array, by_b: Array, samples: Array) -> None:
     for chunk in numba.prange(values.shape[1] // 1000):
         state = np.empty(4, np.uint64)
@@ -157,7 +157,7 @@ def _written_out(values: Array, sd: float, a0: float, b0: float, by_a: Array, by
                 values[k, trial] = (samples[k] + sd * _normal(state) - a) / b
 
 
-@numba.njit(parallel=True)
+@numba.njit(parallel=True, cache=True)
 def _figures(values: Array, out: Array, low: int, high: int) -> None:
     for k in numba.prange(values.shape[0]):
         out[k, 0] = np.sqrt(values[k].var() * values.shape[1] / (values.shape[1] - 1))
