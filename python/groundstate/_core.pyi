@@ -3238,8 +3238,6 @@ class Outcome:
             ArgumentError: there is no such result.
         """
 
-    def values(self, i: int) -> _Floats:
-        """The values of the trials of the i-th row of `results`, NaN where a trial gave none."""
     def covariance(self) -> _Floats:
         """Covariance matrix of the rows of `results`, through the sources they share; each in its own unit.
 
@@ -3418,6 +3416,8 @@ class Simulation:
     def _repr_html_(self) -> str:
         """For notebooks."""
 
+    def values(self, i: int) -> _Floats:
+        """The values of the trials of the i-th row of `results`, NaN where a trial gave none."""
     def covariance(self) -> _Floats:
         """Covariance matrix of the rows of `results` over the trials; NaN where a result was not drawn."""
 

@@ -388,8 +388,8 @@ def simulation(of: Simulation) -> str:
         drawn = not math.isnan(row.lo)
         span = [_to_place_of(end, row.standard_uncertainty) for end in (row.lo, row.hi)] if drawn else []
         validated = {None: "", True: mark("validated"), False: mark("not_validated")}[row.first_order_validated]
-        first = pair(row.first_order_value, row.first_order_standard_uncertainty)
-        mean = pair(row.value, row.standard_uncertainty)
+        first = pair(row.value, row.first_order_standard_uncertainty)
+        mean = pair(row.mean, row.standard_uncertainty)
         rows.append((escape(row.label), mean, " to ".join(span), first, escape(row.unit or ""), validated))
     heads = ("sample", "mean ± u", "interval", "first order ± u", "unit", "first order")
     about = (f"{of.trials} trials", f"seed {of.seed}")

@@ -49,7 +49,7 @@ def test_a_seed_gives_the_same_figures_on_any_threads() -> None:
     outcome = gs.reduce(*run)
     # A last chunk that is not full, and the adaptive way.
     for trials in (5_000, "adaptive"):
-        found = [gs.simulate(outcome, seed=1, trials=trials, tolerance=None, threads=n) for n in (1, 2, 8)]  # type: ignore[arg-type]
+        found = [gs.simulate(outcome, seed=1, trials=trials, tolerance=None, threads=n) for n in (1, 2, 8)]
         for other in found[1:]:
             for i in range(len(other.results)):
                 np.testing.assert_array_equal(found[0].values(i), other.values(i))
@@ -132,7 +132,7 @@ def test_distributions_by_kind_and_by_key() -> None:
     known = gs.KnownSigma(1e-6)
     y = [0.03, 0.09, 0.15, 0.21, 0.27]
     cal = gs.calibrate(X, y, noise=known, x_uncertainty=gs.XUncertainty(shared={"stock:Cd": 0.01}))
-    with_forms = {
+    with_forms: dict[str, Any] = {
         "normal": {},
         "rectangular": {"stock": "rectangular"},
         "triangular": {"stock:Cd": "triangular"},

@@ -109,6 +109,10 @@ impl Simulation {
         square(py, size, (0..size * size).map(element).collect())
     }
 
+    fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::html(slf.py(), "simulation", slf)
+    }
+
     fn __repr__(&self) -> String {
         format!("<Simulation of {} results, {} trials, {}>", self.0.results.len(), self.0.trials, self.ended())
     }
@@ -201,7 +205,7 @@ fn form_of(of: &Bound<'_, PyAny>, form: &Bound<'_, PyAny>) -> PyResult<(Of, Form
         None if !named.contains(':') => {
             let kinds = SourceKind::ALL.map(SourceKind::name);
             let error = Error::argument(NAME, format!("{named:?} is neither a kind of source nor the key of one"));
-            let help = match nearest(&named, kinds.into_iter()) {
+            let help = match nearest(&named, kinds) {
                 Some(near) => format!("did you mean {near:?}?"),
                 None => format!("kinds are {}; a key is written as the budget writes it", kinds.join(", ")),
             };

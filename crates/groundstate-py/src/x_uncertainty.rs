@@ -12,6 +12,9 @@ use crate::noise::{Figures, Layout, aligned};
 
 const NAME: &str = "x_uncertainty";
 
+/// Arguments of the constructor: by position, and by name.
+type NewArguments<'py> = ((Option<Bound<'py, PyAny>>,), Bound<'py, PyDict>);
+
 /// What of the errors the standards share.
 #[derive(Clone, PartialEq)]
 enum Shared {
@@ -98,7 +101,7 @@ impl XUncertainty {
         self.covariance.as_ref().map(|matrix| matrix.to_python(py)).transpose()
     }
 
-    fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<((Option<Bound<'py, PyAny>>,), Bound<'py, PyDict>)> {
+    fn __getnewargs_ex__<'py>(&self, py: Python<'py>) -> PyResult<NewArguments<'py>> {
         let named = PyDict::new(py);
         named.set_item("shared", self.shared(py)?)?;
         named.set_item("covariance", self.covariance(py)?)?;

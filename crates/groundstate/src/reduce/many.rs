@@ -76,7 +76,7 @@ impl Pool {
     pub fn each<T: Send>(&self, items: &mut [T], one: impl Fn(&mut T) + Sync) {
         use rayon::prelude::*;
         match &self.0 {
-            Some(pool) => pool.install(|| items.par_iter_mut().for_each(|item| one(item))),
+            Some(pool) => pool.install(|| items.par_iter_mut().for_each(&one)),
             None => items.iter_mut().for_each(one),
         }
     }
