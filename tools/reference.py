@@ -21,6 +21,15 @@ CODES = ROOT / "crates" / "groundstate" / "src" / "finding" / "code.rs"
 #: Sections of the docstrings, and how they are headed on the site.
 SECTIONS = {"Args": "Arguments", "Returns": "Returns", "Raises": "Raises", "Source": "Source", "Example": "Example"}
 
+#: Pages of names that are written in Python, by module; another one is headed by its first line.
+TITLES = {
+    "_batches": "Batches",
+    "_frames": "Frames",
+    "_reduce": "Reducing runs",
+    "_table": "Tables",
+    "_validate": "Self-validation",
+}
+
 #: Aliases that are better read by another name than spelled out.
 READABLE = {"_Scalar": "float", "_Numbers": "ArrayLike", "_Floats": "NDArray", "_SupportsArray": "ArrayLike"}
 
@@ -98,7 +107,10 @@ def headings(text: str) -> Iterator[tuple[int, str]]:
 
 def pages() -> tuple[list[Page], Aliases]:
     """Every public name on its page: a page for each section of the stub, module of the package and subpackage."""
-    wanted = set(exported(PACKAGE / "__init__.py"))
+    root = set(exported(PACKAGE / "__init__.py"))
+    # A public module that only gathers names: those that it alone has are written with it.
+    gathered = {path.stem: exported(path) for path in PACKAGE.glob("*.py") if not path.name.startswith("_")}
+    wanted = root.union(*gathered.values())
     stub = (PACKAGE / "_core.pyi").read_text(encoding="utf-8")
     sources = [path for path in sorted(PACKAGE.glob("_*.py")) if path.name not in ("__init__.py", "__main__.py")]
     trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in sources}
@@ -107,12 +119,13 @@ def pages() -> tuple[list[Page], Aliases]:
     for name, node in definitions(ast.parse(stub).body):
         at = sum(start < node.lineno for start in starts) - 1
         if name in wanted and at >= 0:
-            made[at].items.setdefault(name, []).append(node)
+            module = next((f"{stem}." for stem, inside in gathered.items() if name in inside and name not in root), "")
+            made[at].items.setdefault(module + name, []).append(node)
     for path, tree in trees.items():
-        title = (ast.get_docstring(tree) or path.stem).partition("\n")[0].rstrip(".").partition(":")[0]
-        page = Page(path.stem.strip("_"), title)
+        said = (ast.get_docstring(tree) or path.stem).partition("\n")[0].rstrip(".").partition(":")[0]
+        page = Page(path.stem.strip("_"), TITLES.get(path.stem, said))
         for name, node in definitions(tree.body):
-            if name in wanted:
+            if name in wanted and not any(name in other.items for other in made):
                 page.items.setdefault(name, []).append(node)
         made.append(page)
     folders = {path.parent for path in PACKAGE.glob("*/__init__.py") if not path.parent.name.startswith("_")}
@@ -126,7 +139,8 @@ def pages() -> tuple[list[Page], Aliases]:
                 if name in public:
                     page.items.setdefault(name, []).append(node)
         made.append(page)
-    missing = wanted - {"__version__"} - {name for page in made for name in page.items} - {f.name for f in folders}
+    there = {name.rpartition(".")[2] for page in made for name in page.items}
+    missing = wanted - {"__version__"} - there - {f.name for f in folders} - set(gathered)
     if missing:
         raise SystemExit(f"no definition found of {', '.join(sorted(missing))}")
     return [page for page in made if page.items], Aliases(aliases([ast.parse(stub), *trees.values()]))
@@ -220,26 +234,25 @@ def members(node: ast.ClassDef) -> dict[str, list[Definition]]:
     return found
 
 
-def described(node: ast.ClassDef, known: Aliases, links: dict[str, str]) -> str:
+def described(name: str, node: ast.ClassDef, known: Aliases, links: dict[str, str]) -> str:
     made = [inner for name, inner in definitions(node.body) if name in ("__new__", "__init__")]
-    head = node.name
+    head = name
     if made and isinstance(made[0], ast.FunctionDef):
         head += signature(made[0], known, True).partition(" -> ")[0]
     bases = [ast.unparse(base) for base in node.bases if ast.unparse(base) not in ("Protocol", "Generic")]
     body = [markdown(ast.get_docstring(node) or "", links)]
     if bases:
         body.insert(0, "Bases: " + ", ".join(f"{{py:obj}}`{base}`" for base in bases) + "\n")
-    for name, inner in members(node).items():
+    for member, inner in members(node).items():
         first = inner[0]
         if isinstance(first, ast.FunctionDef) and not decorated(first, "property"):
-            body.append(function(name, inner, known, links, "method"))
+            body.append(function(member, inner, known, links, "method"))
         elif isinstance(first, ast.FunctionDef):
             returned = "" if first.returns is None else annotation(first.returns, known)
-            body.append(
-                directive("property", name, markdown(ast.get_docstring(first) or "", links), [f":type: {returned}"])
-            )
+            text = markdown(ast.get_docstring(first) or "", links)
+            body.append(directive("property", member, text, [f":type: {returned}"]))
         elif isinstance(first, ast.AnnAssign):
-            body.append(directive("attribute", name, "", [f":type: {annotation(first.annotation, known)}"]))
+            body.append(directive("attribute", member, "", [f":type: {annotation(first.annotation, known)}"]))
     exception = any(base.endswith(("Error", "Exception")) for base in bases)
     return directive("exception" if exception else "class", head, "\n".join(body), fence=6)
 
@@ -250,7 +263,7 @@ def python_page(page: Page, known: Aliases, links: dict[str, str]) -> str:
     for name, nodes in page.items.items():
         first = nodes[0]
         if isinstance(first, ast.ClassDef):
-            out.append(described(first, known, links))
+            out.append(described(name, first, known, links))
         elif isinstance(first, ast.FunctionDef):
             out.append(function(name, nodes, known, links, "function"))
         elif isinstance(first, ast.AnnAssign):
@@ -266,7 +279,7 @@ def targets(made: Sequence[Page]) -> dict[str, str]:
     for page in made:
         space = f"groundstate.{page.namespace}"
         for name, nodes in page.items.items():
-            found[name] = space + name
+            found[name] = found[name.rpartition(".")[2]] = space + name
             first = nodes[0]
             if isinstance(first, ast.ClassDef):
                 found |= {f"{name}.{member}": f"{space}{name}.{member}" for member in members(first)}

@@ -12,13 +12,17 @@ from groundstate._frames import extra
 def whole_runs(batches: Iterable[Any], *, by: str = "run", at_least: int = 100_000) -> Iterator[Any]:
     """Arrow tables that hold whole runs, from record batches that were cut anywhere.
 
-    batches: Arrow record batches or tables, data frames, or anything else that offers the Arrow interface, in an order
-        that keeps the readings of a run together.
-    by: the column that names the run, whole numbers or words; numbers must ascend.
-    at_least: readings of a table, except of the last; fewer tables mean less work around them.
+    Args:
+        batches: Arrow record batches or tables, data frames, or anything else that offers the Arrow interface, in an
+            order that keeps the readings of a run together.
+        by: the column that names the run, whole numbers or words; numbers must ascend.
+        at_least: readings of a table, except of the last; fewer tables mean less work around them.
 
-    Holds one table and the batch at hand; of runs named by words, the names as well. Raises TableError where a run
-    comes back after another one began: its readings would have been reduced in two halves.
+    Returns:
+        Tables one after another. One table and the batch at hand are held; of runs named by words, the names as well.
+
+    Raises:
+        TableError: a run comes back after another one began, so that its readings would be reduced in two halves.
     """
     arrow = extra("pyarrow")
     held: list[Any] = []

@@ -649,16 +649,29 @@ class Estimate(Uncertain):
     def budget(self) -> list[BudgetLine]:
         """The uncertainty budget, largest share first; a calibration's coefficients are one line."""
     def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
-        """Whether status and unit are the same and numbers agree within the relative tolerance."""
+        """Whether status and unit are the same and numbers agree within the relative tolerance.
+
+        Args:
+            other: what it is compared with.
+            rtol: relative tolerance of value, u and degrees of freedom.
+        """
     def same_as(self, other: Estimate | Estimates) -> bool:
-        """Whether status and unit are the same and numbers agree to the last bit."""
+        """Whether status and unit are the same and numbers agree to the last bit.
+
+        Args:
+            other: what it is compared with.
+        """
     def to_dict(self) -> dict[str, Any]:
         """Plain figures and words; None where a figure is absent."""
     def to_uncertainties(self, sources: dict[str, Any] | None = None) -> Any:
-        """The number of the package uncertainties.
+        """The number of the package uncertainties. Degrees of freedom are lost.
 
-        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        Args:
+            sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+                numbers of different results are correlated as they are here.
+
+        Raises:
+            MissingExtraError: the package uncertainties is not installed.
         """
     def _repr_html_(self) -> str:
         """For notebooks."""
@@ -727,24 +740,41 @@ class Estimates(Uncertain):
             IndexError: there is no such estimate.
         """
     def is_close(self, other: Estimate | Estimates, *, rtol: float = 1e-9) -> bool:
-        """Whether statuses and unit are the same and numbers agree within the relative tolerance."""
+        """Whether statuses and unit are the same and numbers agree within the relative tolerance.
+
+        Args:
+            other: what it is compared with.
+            rtol: relative tolerance of value, u and degrees of freedom.
+        """
     def same_as(self, other: Estimate | Estimates) -> bool:
-        """Whether statuses and unit are the same and numbers agree to the last bit."""
+        """Whether statuses and unit are the same and numbers agree to the last bit.
+
+        Args:
+            other: what it is compared with.
+        """
     def to_dict(self) -> dict[str, Any]:
         """Plain lists and words; None where a figure is absent."""
     def to_frame(self, kind: _Kind | None = None) -> Any:
         """A table of value, standard_uncertainty, degrees_of_freedom, status and unit.
 
-        kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
-        pandas, and a `Table` where they came as arrays or lists.
+        Args:
+            kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index
+                of pandas, and a `Table` where they came as arrays or lists.
+
+        Raises:
+            MissingExtraError: the library of that kind is not installed.
         """
     def __arrow_c_stream__(self, requested_schema: object = None) -> object:
         """The same as an Arrow stream; made by pyarrow or polars."""
     def to_uncertainties(self, sources: dict[str, Any] | None = None) -> list[Any]:
-        """Correlated numbers of the package uncertainties, one an estimate.
+        """Correlated numbers of the package uncertainties, one an estimate. Degrees of freedom are lost.
 
-        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        Args:
+            sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+                numbers of different results are correlated as they are here.
+
+        Raises:
+            MissingExtraError: the package uncertainties is not installed.
         """
     def _repr_html_(self) -> str:
         """For notebooks."""
@@ -815,8 +845,12 @@ class Intervals:
     def to_frame(self, kind: _Kind | None = None) -> Any:
         """A table of lo, hi, kind, lower_end and upper_end.
 
-        kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
-        pandas, and a `Table` where they came as arrays or lists.
+        Args:
+            kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index
+                of pandas, and a `Table` where they came as arrays or lists.
+
+        Raises:
+            MissingExtraError: the library of that kind is not installed.
         """
     def __arrow_c_stream__(self, requested_schema: object = None) -> object:
         """The same as an Arrow stream; made by pyarrow or polars."""
@@ -2760,7 +2794,12 @@ class SingleAddition:
     def findings(self) -> Findings:
         """What was noticed, in order."""
     def interval(self, coverage: float = 0.95, method: Literal["delta", "inversion"] = "delta") -> Interval:
-        """Coverage interval of the estimate, by "inversion" the set of Fieller."""
+        """Coverage interval of the estimate, by "inversion" the set of Fieller.
+
+        Args:
+            coverage: coverage probability, above 0 and below 1.
+            method: "delta", value plus and minus t times u; or "inversion".
+        """
     def to_dict(self) -> dict[str, Any]:
         """Plain figures and words; None where a figure is absent."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -3143,11 +3182,22 @@ class Run:
         """What was noticed while it was read."""
 
     def to_json(self, *, compact: bool = False) -> str:
-        """The run as a JSON document. `compact` leaves white space out."""
+        """The run as a JSON document; docs/schema/run.json describes it.
+
+        Args:
+            compact: leave white space out.
+        """
 
     @staticmethod
     def from_json(text: str) -> Run:
-        """The run in a JSON document."""
+        """The run in a JSON document, as it was stored.
+
+        Args:
+            text: the document.
+
+        Raises:
+            WireError: what is wrong with the document.
+        """
 
     def to_dict(self) -> dict[str, Any]:
         """The members of the JSON document as a dictionary."""
@@ -3261,8 +3311,14 @@ class Outcome:
     def to_html(self, title: str | None = None, *, budgets: Literal["reported", "all", "none"] = "reported") -> str:
         """The outcome as one page of HTML that needs nothing beside it and prints to A4 and Letter.
 
-        title: of the page; element and run when not given. budgets: of the results to report, of every row, or none.
-        The same outcome gives the same bytes. MissingExtraError without Jinja2 (``groundstate[report]``).
+        The same outcome gives the same bytes.
+
+        Args:
+            title: of the page; element and run when not given.
+            budgets: of the results to report, of every row, or none.
+
+        Raises:
+            MissingExtraError: Jinja2 is not installed (`groundstate[report]`).
         """
 
     def to_json(self, *, compact: bool = False) -> str:
@@ -3287,10 +3343,14 @@ class Outcome:
         """The members of the JSON document as a dictionary."""
 
     def to_uncertainties(self, sources: dict[str, Any] | None = None) -> list[Any]:
-        """Correlated numbers of the package uncertainties, one a row of `results`.
+        """Correlated numbers of the package uncertainties, one a row of `results`. Degrees of freedom are lost.
 
-        sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-        numbers of different results are correlated as they are here. Degrees of freedom are lost.
+        Args:
+            sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+                numbers of different results are correlated as they are here.
+
+        Raises:
+            MissingExtraError: the package uncertainties is not installed.
         """
     def _contributions(self) -> list[dict[str, float]]: ...
     def _repr_html_(self) -> str:

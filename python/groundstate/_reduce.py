@@ -49,7 +49,15 @@ MethodLike = Any
 
 
 def read_method(method: MethodLike) -> Method:
-    """A method from a Method, a path to a TOML or JSON file, or a mapping of its keys."""
+    """A method from any form.
+
+    Args:
+        method: a Method, a path to a TOML or JSON file, or a mapping of its keys.
+
+    Raises:
+        MethodError: everything that is wrong with it, at once.
+        OSError: the file cannot be read.
+    """
     if isinstance(method, Method):
         return method
     if isinstance(method, Mapping):
@@ -71,10 +79,23 @@ def read_runs(
 ) -> list[Run]:
     """The runs of a table. Everything that is wrong with it is named at once.
 
-    ``table`` is a path to CSV, its bytes or an open file; a mapping of columns, a list of rows, a structured array; a
-    table of pandas, polars, pyarrow or DuckDB, or anything that gives an Arrow stream. ``method`` says how missing
-    readings and other programmes' role names are read. ``columns`` maps the table's own names to those of this
-    library, ``{"Sample ID": "label", "Abs": "absorbance"}``; None in place of a name leaves the column out.
+    Args:
+        table: a path to CSV, its bytes or an open file; a mapping of columns, a list of rows, a structured array; a
+            table of pandas, polars, pyarrow or DuckDB, or anything that gives an Arrow stream.
+        method: says how missing readings and other programmes' role names are read.
+        columns: maps the table's own names to those of this library, `{"Sample ID": "label", "Abs": "absorbance"}`;
+            None in place of a name leaves the column out.
+
+    Raises:
+        TableError: everything that is wrong with the table, with row and column.
+
+    Example:
+        >>> import groundstate as gs
+        >>> readings = {"role": ["standard", "standard", "sample"], "absorbance": [0.1, 0.2, 0.15],
+        ...             "nominal": [1, 2, None], "label": ["S1", "S2", "well 3"]}
+        >>> [run] = gs.read_runs(readings)
+        >>> len(run)
+        3
     """
     chosen = None if method is None else read_method(method)
     return _read_runs(columns_of(table), chosen, renaming(columns), kind_of(table))
@@ -83,8 +104,25 @@ def read_runs(
 def reduce(table: TableLike, method: MethodLike, *, columns: Mapping[str, str | None] | None = None) -> Outcome:
     """Reduces exactly one run by one method.
 
-    ``table`` and ``columns`` as for `read_runs`, or a Run; ``method`` a Method, a mapping, or a path to TOML or JSON.
-    A table of several runs raises TableError and names them.
+    Args:
+        table: as for `read_runs`, or a Run.
+        method: a Method, a mapping, or a path to TOML or JSON.
+        columns: as for `read_runs`.
+
+    Returns:
+        The outcome: results, checks, calibrations, findings. What chemistry can do wrong is a status and a finding.
+
+    Raises:
+        TableError: a table that cannot be understood, or that holds several runs, which it names.
+        MethodError: a method that cannot be understood.
+
+    Example:
+        >>> import groundstate as gs
+        >>> readings = {"role": ["standard"] * 3 + ["sample"], "absorbance": [0.0562, 0.1123, 0.2239, 0.0870],
+        ...             "nominal": [0.5, 1, 2, None], "label": ["S1", "S2", "S3", "well 3"]}
+        >>> outcome = gs.reduce(readings, gs.Method.new("Zn"))
+        >>> outcome.results.row("well 3").text
+        '0.775'
     """
     chosen = read_method(method)
     if isinstance(table, Run):
@@ -165,12 +203,23 @@ def reduce_many(
 ) -> Outcomes:
     """Reduces every run of a table; one bad run never stops the others.
 
-    ``table`` and ``columns`` as for `read_runs`, or a Run or a sequence of them.
-    ``method`` is one method for all, a mapping from run to method (values are Method, mapping or path), or Methods,
-    of which each run's own columns choose one.
-    ``progress`` is True for a bar of tqdm, or a callable that is told (done, total) between chunks of runs and may
-    return False to stop. Ctrl-C stops as well, within a moment: what is finished is returned, and ``interrupted`` of
-    the outcomes is True.
+    Ctrl-C stops within a moment: what is finished is returned, and `interrupted` of the outcomes is True.
+
+    Args:
+        table: as for `read_runs`, or a Run or a sequence of them.
+        method: one method for all; a mapping from run to method (values are Method, mapping or path); or Methods, of
+            which each run's own columns choose one.
+        columns: as for `read_runs`.
+        threads: how many; all cores when not given. The figures do not depend on it.
+        progress: True for a bar of tqdm; or a callable that is told (done, total) between chunks of runs and may return
+            False to stop.
+
+    Returns:
+        The outcomes in order, and the error of each run that has none.
+
+    Raises:
+        TableError: a table of which not even the runs can be told.
+        MethodError: a method that cannot be understood.
     """
     if isinstance(method, Methods):
         return _reduce_chosen(table, method, columns, threads, progress)
@@ -278,14 +327,24 @@ def reduce_columns(
 ) -> Table:
     """Reduces many runs of bare numbers, without budgets, findings, text or fingerprint.
 
-    ``table`` holds, one row a reading: run, position (whole numbers), role, absorbance, nominal (NaN where there is
-    none), and where given replicate and dilution (a factor). It is a mapping of columns or any table in memory that
-    `read_runs` takes; ``columns`` as there. run and role may be words, whole numbers or categories.
+    Args:
+        table: holds, one row a reading: run, position (whole numbers), role, absorbance, nominal (NaN where there is
+            none), and where given replicate and dilution (a factor). It is a mapping of columns or any table in memory
+            that `read_runs` takes. run and role may be words, whole numbers or categories.
+        method: as for `reduce`.
+        columns: as for `read_runs`.
+        threads: how many; all cores when not given. The figures do not depend on it.
 
-    The table has one row a measured position, by run and position: run, position, role, value and
-    standard_uncertainty in the method's unit of liquids, lo and hi (at the method's coverage), status_code (as
-    `Estimates.status_code`) and flags (bits named in ``groundstate.COLUMN_FLAGS``). Values and uncertainties are bit
-    for bit those of `reduce_many`. A run that cannot be reduced has the flag not_reduced and stops no other.
+    Returns:
+        One row a measured position, by run and position: run, position, role, value and standard_uncertainty in the
+        method's unit of liquids, lo and hi (at the method's coverage), status_code (as `Estimates.status_code`) and
+        flags (bits named in `COLUMN_FLAGS`). Values and uncertainties are bit for bit those of `reduce_many`. A run
+        that cannot be reduced has the flag not_reduced and stops no other.
+
+    Raises:
+        TableError: a column is missing.
+        ArgumentError: columns of different lengths or of the wrong kind.
+        MethodError: a method that bare columns cannot follow.
     """
     chosen = read_method(method)
     needed = ("run", "position", "role", "absorbance")
@@ -340,24 +399,33 @@ def simulate(
     threads: int | None = None,
     progress: Callable[[int, int], bool | None] | None = None,
 ) -> Simulation:
-    """Distributions of a run's results by Monte Carlo (JCGM 101), the whole chain in every trial.
+    """Distributions of a run's results by Monte Carlo, the whole chain in every trial.
 
-    table, method: as for `reduce`, or an Outcome alone.
-    seed: what the random numbers follow from; the same on any number of threads.
-    trials: a number; or adaptive: batches until mean, u and interval ends of every result have settled within the
-        tolerance (7.9), 1,024,000 trials at most.
-    tolerance: 1 or 2 (a whole number): significant figures of u, half a unit of the last of which is the numerical
-        tolerance; or that tolerance itself, a float in the unit of the results. None is 2.
-    coverage: coverage probability of the intervals.
-    distributions: forms of sources that are not normal, by the kind or the key of a source as a budget names them:
-        "rectangular", "triangular", ("trapezoidal", width of the top over that of the base), ("t", degrees of
-        freedom), "normal". The standard uncertainty stays that of the source. A key goes before its kind.
-    positions: positions, or labels of reported results; None is every reported result.
-    standards_relative_u: relative standard uncertainty of each standard, independent of the others, over what the
-        calibration allows for.
-    scatter: how scatter that was estimated from few readings is drawn: from a t distribution, or as if it were known
-        ("normal"), which is what first-order propagation assumes.
-    progress: is called with (trials done, the most there may be) between batches; False stops, as Ctrl-C does.
+    Args:
+        table: as for `reduce`, or an Outcome, which brings its method.
+        method: as for `reduce`.
+        seed: what the random numbers follow from; the same on any number of threads.
+        trials: a number; or "adaptive": batches until mean, u and interval ends of every result have settled within the
+            tolerance, 1,024,000 trials at most.
+        tolerance: 1 or 2 (a whole number): significant figures of u, half a unit of the last of which is the numerical
+            tolerance; or that tolerance itself, a float in the unit of the results. None is 2.
+        coverage: coverage probability of the intervals.
+        distributions: forms of sources that are not normal, by the kind or the key of a source as a budget names them:
+            "rectangular", "triangular", ("trapezoidal", width of the top over that of the base), ("t", degrees of
+            freedom), "normal". The standard uncertainty stays that of the source. A key goes before its kind.
+        positions: positions, or labels of reported results; None is every reported result.
+        standards_relative_u: relative standard uncertainty of each standard, independent of the others, over what the
+            calibration allows for.
+        scatter: how scatter that was estimated from few readings is drawn: from a t distribution, or as if it were known
+            ("normal"), which is what first-order propagation assumes.
+        threads: how many; all cores when not given.
+        progress: is told (trials done, the most there may be) between batches; False stops, as Ctrl-C does.
+
+    Raises:
+        ArgumentError: a number out of range, or a source or position that is not there.
+
+    Source:
+        JCGM 101:2008, 6.4, 7.6, 7.7, 7.9 and 8.
     """
     if isinstance(table, Outcome):
         outcome = table
@@ -381,7 +449,12 @@ def simulate(
 def verify(archive: str | os.PathLike[str]) -> Verification:
     """Reduces the input of an archived outcome again and compares every member.
 
-    ``archive`` is a path, or the JSON text itself.
+    Args:
+        archive: a path, or the JSON text itself.
+
+    Raises:
+        WireError: a document that cannot be read.
+        OSError: the file cannot be read.
     """
     text = os.fspath(archive)
     if not text.lstrip().startswith("{"):

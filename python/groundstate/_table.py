@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -105,7 +105,7 @@ class Table(Sequence[Row]):
             and all(_same(self._columns[name], other._columns[name]) for name in self._columns)
         )
 
-    __hash__ = None  # type: ignore[assignment]
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
     def __reduce__(self) -> tuple[Any, ...]:
         kind, index = (None, None) if self._origin is None else (self._origin.kind, self._origin.index)
@@ -255,7 +255,7 @@ class Findings(tuple[Finding, ...]):
     __slots__ = ()
 
     #: Names of the columns.
-    columns = ("code", "severity", "subject", "sentence", "citation")
+    columns: ClassVar[tuple[str, ...]] = ("code", "severity", "subject", "sentence", "citation")
 
     def __getitem__(self, key: Any) -> Any:
         if isinstance(key, str):

@@ -451,7 +451,7 @@ impl Calibration {
 
     /// Simulate the concentrations of readings by Monte Carlo (JCGM 101), the standards included.
     ///
-    /// absorbance, replicates, reading_u: as for concentration. The other arguments as for gs.simulate.
+    /// absorbance, replicates, reading_u: as for `concentration`. The other arguments as for `groundstate.simulate`.
     #[pyo3(signature = (absorbance, replicates=None, *, seed, reading_u=None, trials=None, tolerance=None,
         coverage=0.95, distributions=None, standards_relative_u=0.0, scatter="t", threads=None, progress=None))]
     #[pyo3(text_signature = "($self, absorbance, replicates=None, *, seed, reading_u=None, trials='adaptive', \

@@ -364,12 +364,19 @@ impl Estimates {
     }
 
     /// Whether statuses and unit are the same and numbers agree within the relative tolerance.
+    ///
+    /// Args:
+    ///     other: what it is compared with.
+    ///     rtol: relative tolerance of value, u and degrees of freedom.
     #[pyo3(signature = (other, *, rtol=1e-9))]
     fn is_close(&self, other: &Bound<'_, PyAny>, rtol: f64) -> PyResult<bool> {
         Ok(self.same_rows(&*comparable(other)?, close(rtol)))
     }
 
     /// Whether statuses and unit are the same and numbers agree to the last bit.
+    ///
+    /// Args:
+    ///     other: what it is compared with.
     fn same_as(&self, other: &Bound<'_, PyAny>) -> PyResult<bool> {
         Ok(self.same_rows(&*comparable(other)?, |a, b| a.to_bits() == b.to_bits()))
     }
@@ -388,8 +395,12 @@ impl Estimates {
 
     /// A table of value, standard_uncertainty, degrees_of_freedom, status and unit.
     ///
-    /// kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
-    /// pandas, and a `Table` where they came as arrays or lists.
+    /// Args:
+    ///     kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index
+    ///         of pandas, and a `Table` where they came as arrays or lists.
+    ///
+    /// Raises:
+    ///     MissingExtraError: the library of that kind is not installed.
     #[pyo3(signature = (kind=None))]
     fn to_frame<'py>(&self, py: Python<'py>, kind: Option<&str>) -> PyResult<Bound<'py, PyAny>> {
         self.table(py)?.call_method1("to_frame", (kind,))
@@ -405,10 +416,14 @@ impl Estimates {
         self.table(py)?.call_method1("__arrow_c_stream__", (requested_schema,))
     }
 
-    /// Correlated numbers of the package uncertainties, one an estimate.
+    /// Correlated numbers of the package uncertainties, one an estimate. Degrees of freedom are lost.
     ///
-    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
+    /// Args:
+    ///     sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    ///         numbers of different results are correlated as they are here.
+    ///
+    /// Raises:
+    ///     MissingExtraError: the package uncertainties is not installed.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,
@@ -579,12 +594,19 @@ impl Estimate {
     }
 
     /// Whether status and unit are the same and numbers agree within the relative tolerance.
+    ///
+    /// Args:
+    ///     other: what it is compared with.
+    ///     rtol: relative tolerance of value, u and degrees of freedom.
     #[pyo3(signature = (other, *, rtol=1e-9))]
     fn is_close(&self, other: &Bound<'_, PyAny>, rtol: f64) -> PyResult<bool> {
         self.0.is_close(other, rtol)
     }
 
     /// Whether status and unit are the same and numbers agree to the last bit.
+    ///
+    /// Args:
+    ///     other: what it is compared with.
     fn same_as(&self, other: &Bound<'_, PyAny>) -> PyResult<bool> {
         self.0.same_as(other)
     }
@@ -601,10 +623,14 @@ impl Estimate {
         Ok(dict)
     }
 
-    /// The number of the package uncertainties.
+    /// The number of the package uncertainties. Degrees of freedom are lost.
     ///
-    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
+    /// Args:
+    ///     sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    ///         numbers of different results are correlated as they are here.
+    ///
+    /// Raises:
+    ///     MissingExtraError: the package uncertainties is not installed.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,

@@ -242,8 +242,12 @@ impl Intervals {
 
     /// A table of lo, hi, kind, lower_end and upper_end.
     ///
-    /// kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index of
-    /// pandas, and a `Table` where they came as arrays or lists.
+    /// Args:
+    ///     kind: "pandas", "polars", "arrow" or "table"; that which the numbers came in when not given, with the index
+    ///         of pandas, and a `Table` where they came as arrays or lists.
+    ///
+    /// Raises:
+    ///     MissingExtraError: the library of that kind is not installed.
     #[pyo3(signature = (kind=None))]
     fn to_frame<'py>(slf: &Bound<'py, Self>, kind: Option<&str>) -> PyResult<Bound<'py, PyAny>> {
         slf.get().table(slf.as_any())?.call_method1("to_frame", (kind,))

@@ -222,8 +222,14 @@ impl Outcome {
 
     /// The outcome as one page of HTML that needs nothing beside it and prints to A4 and Letter.
     ///
-    /// title: of the page; element and run when not given. budgets: of the results to report, of every row, or none.
-    /// The same outcome gives the same bytes. MissingExtraError without Jinja2 (``groundstate[report]``).
+    /// The same outcome gives the same bytes.
+    ///
+    /// Args:
+    ///     title: of the page; element and run when not given.
+    ///     budgets: of the results to report, of every row, or none.
+    ///
+    /// Raises:
+    ///     MissingExtraError: Jinja2 is not installed (`groundstate[report]`).
     #[pyo3(signature = (title=None, *, budgets="reported"))]
     fn to_html<'py>(slf: &Bound<'py, Self>, title: Option<&str>, budgets: &str) -> PyResult<Bound<'py, PyAny>> {
         slf.py().import("groundstate.report")?.getattr("to_html")?.call1((slf, title, budgets))
@@ -303,10 +309,14 @@ impl Outcome {
         py.import("json")?.getattr("loads")?.call1((self.0.to_json(Layout::Compact),))
     }
 
-    /// Correlated numbers of the package uncertainties, one a row of `results`.
+    /// Correlated numbers of the package uncertainties, one a row of `results`. Degrees of freedom are lost.
     ///
-    /// sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
-    /// numbers of different results are correlated as they are here. Degrees of freedom are lost.
+    /// Args:
+    ///     sources: a dictionary that is filled with the independent sources; give the same one to several calls, and
+    ///         numbers of different results are correlated as they are here.
+    ///
+    /// Raises:
+    ///     MissingExtraError: the package uncertainties is not installed.
     #[pyo3(signature = (sources=None))]
     fn to_uncertainties<'py>(
         slf: &Bound<'py, Self>,

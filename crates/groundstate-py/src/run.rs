@@ -68,13 +68,22 @@ impl Run {
         findings(py, self.0.findings.clone())
     }
 
-    /// The run as a JSON document. `compact` leaves white space out.
+    /// The run as a JSON document; docs/schema/run.json describes it.
+    ///
+    /// Args:
+    ///     compact: leave white space out.
     #[pyo3(signature = (*, compact=false))]
     fn to_json(&self, compact: bool) -> String {
         self.0.to_json(if compact { Layout::Compact } else { Layout::Pretty })
     }
 
-    /// The run in a JSON document.
+    /// The run in a JSON document, as it was stored.
+    ///
+    /// Args:
+    ///     text: the document.
+    ///
+    /// Raises:
+    ///     WireError: what is wrong with the document.
     #[staticmethod]
     fn from_json(py: Python<'_>, text: &str) -> PyResult<Self> {
         Core::from_json(text).map(|core| Run(Arc::new(core), None)).or_raise(py)

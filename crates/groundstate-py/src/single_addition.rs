@@ -56,6 +56,10 @@ impl SingleAddition {
     }
 
     /// Coverage interval of the estimate, by "inversion" the set of Fieller.
+    ///
+    /// Args:
+    ///     coverage: coverage probability, above 0 and below 1.
+    ///     method: "delta", value plus and minus t times u; or "inversion".
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Interval> {
         let (coverage, method) = (self::coverage(coverage)?, self::method(method).or_raise(py)?);
