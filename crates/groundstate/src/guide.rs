@@ -27,6 +27,9 @@ pub mod checks {}
 #[doc = include_str!("../docs/explanation/monte-carlo.md")]
 pub mod monte_carlo {}
 
+#[doc = include_str!("../docs/explanation/small-samples.md")]
+pub mod small_samples {}
+
 #[doc = include_str!("../docs/formats.md")]
 pub mod files {}
 
