@@ -11,7 +11,7 @@ from pathlib import Path
 
 
 def main() -> None:
-    command = [Path(sys.executable).parent / "basedpyright", "--pythonpath", sys.executable]
+    command: list[str | Path] = [Path(sys.executable).parent / "basedpyright", "--pythonpath", sys.executable]
     done = subprocess.run(
         [*command, "--verifytypes", "groundstate", "--ignoreexternal", "--outputjson"], capture_output=True, text=True
     )

@@ -416,8 +416,8 @@ def simulate(
         positions: positions, or labels of reported results; None is every reported result.
         standards_relative_u: relative standard uncertainty of each standard, independent of the others, over what the
             calibration allows for.
-        scatter: how scatter that was estimated from few readings is drawn: from a t distribution, or as if it were known
-            ("normal"), which is what first-order propagation assumes.
+        scatter: how scatter that was estimated from few readings is drawn: from a t distribution, or as if it were
+            known ("normal"), which is what first-order propagation assumes.
         threads: how many; all cores when not given.
         progress: is told (trials done, the most there may be) between batches; False stops, as Ctrl-C does.
 
