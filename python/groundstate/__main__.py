@@ -7,9 +7,8 @@ import os
 import sys
 from collections.abc import Callable
 
-from groundstate._shell import evidence, look, reduce
+from groundstate._shell import evidence, look, page, reduce
 from groundstate._shell.say import INTERRUPTED, NOBODY_READS, complain, refused
-from groundstate.report import _command as page
 
 STATUS = """\
 exit status: 0 every run was reduced, with every required check there and passed; 1 a check failed, is missing or
@@ -17,11 +16,6 @@ could not be evaluated; 2 an input could not be read (the others are written all
 (what was finished is written)"""
 TABLES = "tables of readings, quoted patterns, folders (their .csv and .tsv files), or - for standard input"
 METHOD = "a method, TOML or JSON; a folder of methods, or the option again, to choose from by what each run says"
-
-
-def report(arguments: argparse.Namespace) -> int:
-    """The command ``report``, with problems said as everywhere else."""
-    return page.run(arguments, refused)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -73,7 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     showing.add_argument("file", metavar="METHOD")
     showing.add_argument("--explicit", action="store_true", help="every key, each default with the clause it follows")
 
-    page.arguments(command("report", report, "an archived outcome as one page of HTML"))
+    page.add_arguments(command("report", page.report, "archived outcomes as pages of HTML"))
 
     validating = command("validate", evidence.validate, "compute the published cases on this machine and compare")
     validating.add_argument(

@@ -482,8 +482,24 @@ def test_the_command_writes_a_folder(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "groundstate", "report", *names]
     subprocess.run([*command, "-o", str(tmp_path / "pages")], check=True)
     assert len(list((tmp_path / "pages").iterdir())) == 3
-    refused = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert refused.returncode == 2 and "name a folder" in refused.stderr
+    for more in ([], ["-o", str(tmp_path / "page.html")]):
+        refused = subprocess.run([*command, *more], capture_output=True, text=True, check=False)
+        assert refused.returncode == 2 and "name a folder" in refused.stderr
+    # JSON lines and folders; what cannot be read is said, and the rest is written.
+    lines = tmp_path / "outcomes.jsonl"
+    lines.write_text(
+        "".join(outcome(n).to_json(compact=True) + "\n" for n in ("roof_water", "gutter_sediment")), encoding="utf-8"
+    )
+    (tmp_path / "bad.json").write_text("{}", encoding="utf-8")
+    shell = [sys.executable, "-m", "groundstate", "report"]
+    done = subprocess.run(
+        [*shell, str(lines), str(tmp_path / "bad.json"), "-o", str(tmp_path / "more")],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2 and "bad.json" in done.stderr
+    assert {p.name for p in (tmp_path / "more").iterdir()} == {p.name for p in (tmp_path / "pages").iterdir()}
 
 
 def test_a_report_without_jinja_says_what_to_install() -> None:
