@@ -416,3 +416,40 @@ def test_a_decimal_comma_leaves_labels_alone() -> None:
 
     table = 'label;absorbance;dilution\n"A;1,5";0,123;5,0/50,0;10,0/100\n'.replace("50,0;10,0", "50,0")
     assert decoded(table.encode(), None, True).decode().splitlines()[1] == '"A;1,5";0.123;5.0/50.0/100'
+
+
+def test_names_that_one_file_system_takes_for_one_are_refused_in_a_folder(tmp_path: Path) -> None:
+    for name in ("a.csv", "b.csv"):
+        run = {"a.csv": "Lake/1", "b.csv": "lake:1"}[name]
+        (tmp_path / name).write_text(renamed(run), "utf-8")
+    folder = shell("reduce", tmp_path, "--method", WATER_METHOD, "--out", tmp_path / "out")
+    assert folder.returncode == 2 and b"already" in folder.stderr
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["Lake_1.json"]
+    lines = shell("reduce", tmp_path, "--method", WATER_METHOD, "--jsonl", tmp_path / "all.jsonl")
+    assert lines.returncode == 0 and len(lines_of(tmp_path / "all.jsonl")) == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+def test_ctrl_c_in_a_program_returns_what_is_finished(tmp_path: Path) -> None:
+    head, *rows = TEXT.splitlines()
+    many = [row.replace("roof-water,", f"r{k:04},") for k in range(3000) for row in rows]
+    (tmp_path / "many.csv").write_text("\n".join([head, *many]), "utf-8")
+    code = (
+        "import sys, groundstate as gs\n"
+        "found = gs.reduce_many(sys.argv[1], sys.argv[2], progress=lambda done, _: print(done, flush=True))\n"
+        "print('kept', len(found), found.interrupted, found[0].standing)\n"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, str(tmp_path / "many.csv"), str(WATER_METHOD)],
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(Path(gs.__file__).parents[1])},
+    )
+    assert process.stdout is not None
+    while process.stdout.readline().strip() == "0":
+        pass
+    process.send_signal(signal.SIGINT)
+    said, _ = process.communicate(timeout=60)
+    assert process.returncode == 0, said
+    kept = said.splitlines()[-1].split()
+    assert kept[0] == "kept" and 0 < int(kept[1]) < 3000 and kept[2:] == ["True", "complete"]

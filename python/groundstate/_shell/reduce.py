@@ -14,7 +14,7 @@ import groundstate as gs
 from groundstate._core import _read_file, _reduce_many, _with_raw_digest
 from groundstate._methods import Methods
 from groundstate._shell.inputs import NoInput, Source, tables
-from groundstate._shell.output import Csv, Folder, Lines, Single, Sink, Stream
+from groundstate._shell.output import Csv, Folder, Lines, Single, Sink, Stream, file_name
 from groundstate._shell.say import BAD_INPUT, INTERRUPTED, NOT_PASSED, complain, refused, say
 
 #: Problems of one input that are shown here; `check` shows them all.
@@ -155,18 +155,23 @@ def _taken(source: Source | NoInput, methods: Methods | gs.Method, sinks: list[S
         if isinstance(work, Exception):
             refused(work, of, at_most=SHOWN)
             tally.unread += 1
-        elif name in tally.seen:
+        elif (known := _known_as(name, sinks)) in tally.seen:
             complain(
                 f"{of}: another input has a run {name} already; a run is archived under its name, so give it its own"
             )
             tally.unread += 1
         else:
-            tally.seen.add(name)
+            tally.seen.add(known)
             keeping = [sink for sink in sinks if sink.keeps]
             if keeping and all(sink.has(name) for sink in keeping):
                 tally.skipped += 1
             else:
                 yield work
+
+
+def _known_as(run: str, sinks: list[Sink]) -> str:
+    """What no two runs may share: the name, or in a folder what a file name keeps of it, without regard to case."""
+    return file_name(run).lower() if any(isinstance(sink, Folder) for sink in sinks) else run
 
 
 def _finish(batch: list[Work], sinks: list[Sink], tally: Tally, ticker: Ticker, arguments: argparse.Namespace) -> None:
