@@ -1588,6 +1588,12 @@ class Mdl:
     def blanks(self) -> MdlPart:
         """What MDL_b rests on."""
     @property
+    def spike_results(self) -> list[MdlResult]:
+        """Every spike that it was computed from, those left out among them."""
+    @property
+    def blank_results(self) -> list[MdlResult]:
+        """Every method blank that it was computed from, those left out among them."""
+    @property
     def branch(self) -> str:
         """How MDL_b was found."""
     @property
@@ -2590,6 +2596,7 @@ def choose_shape(
     unit: str = "mg/L",
     resolution: float | None = None,
     stock: Stock | Sequence[Stock] | None = None,
+    x_uncertainty: XUncertainty | _Scalar | _Numbers | None = None,
 ) -> ShapeChoice:
     """Rank the shapes and noise models that a set of standards supports. The simplest that no test rejects is taken.
 
@@ -2610,7 +2617,7 @@ def choose_shape(
         determination: smallest r squared of the others.
         profile: criteria to obey, by name or those of a Method: sw846_7000b admits a line alone, of three levels and
             r >= 0.995. A figure given beside it goes before that of the profile.
-        points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
+        points, zero, zeroing, zero_u, unit, resolution, stock, x_uncertainty: as for `calibrate`.
 
     Raises:
         ArgumentError: figures or words that cannot be understood.

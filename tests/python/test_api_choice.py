@@ -208,6 +208,29 @@ def test_stray_light_is_a_candidate() -> None:
     json.dumps(found.to_dict())
 
 
+def test_errors_of_the_standards_enter_a_choice() -> None:
+    sigma: list[Any] = [gs.KnownSigma(0.0005)]
+    free = gs.choose_shape(X[1:], Y[1:], noises=sigma)
+    errors = gs.XUncertainty([0.001, 0.004, 0.002, 0.008, 0.003], shared={"stock:A": 0.005})
+    found = gs.choose_shape(X[1:], Y[1:], noises=sigma, x_uncertainty=errors)
+    fitted = gs.calibrate(X[1:], Y[1:], noise=sigma[0], x_uncertainty=errors)
+    assert found.calibration is not None
+    assert free.calibration is not None
+    assert found.calibration.coefficients == pytest.approx(fitted.coefficients, rel=1e-12)
+    assert found.calibration.coefficients[1] != free.calibration.coefficients[1]
+    assert "stock" in {line.kind for line in found.calibration.concentration(0.1).budget()}
+    assert same(found).calibration == found.calibration
+    table = np.column_stack([Y[1:], Y[1:]])
+    poured = gs.choose_shape(X[1:], table, noises=sigma, points="standards", x_uncertainty=[0.004] * 5)
+    assert poured.shape == "line"
+    with pytest.raises(gs.ArgumentError, match="share its error"):
+        gs.choose_shape(X[1:], table, noises=sigma, x_uncertainty=0.004)
+    # Equal scatter of unknown size cannot be weighed against them: no candidate can be fitted, and each says why.
+    unknown = gs.choose_shape(X[1:], Y[1:], x_uncertainty=0.004)
+    assert unknown.shape is None
+    assert all(one.rejected_by == "fitted" and "noise model equal" in one.reason for one in unknown.candidates[:1])
+
+
 # ---- single addition
 
 

@@ -255,6 +255,8 @@ def test_only_documented_gross_failures_are_left_out() -> None:
     limit = gs.mdl(table, BLANK, **FACTS)
     assert (limit.spikes.numeric, limit.spikes.excluded) == (7, 1)
     assert "mdl_gross_failures" in codes(limit)
+    assert len(limit.spike_results) == len(limit.blank_results) == 8
+    assert limit.spike_results[0].excluded == limit.record().results[0].excluded
     assert limit.record().results[0].excluded == ("cracked vial", "J. Doe", "2025-01-08")
     with pytest.raises(gs.ArgumentError, match="without a reason or without a name"):
         gs.mdl(SPIKED | {"excluded": ["cracked vial", *[None] * 7]}, BLANK)

@@ -151,6 +151,12 @@ impl PartialEq for Mdl {
     }
 }
 
+impl Mdl {
+    fn of_kind(&self, kind: MdlKind) -> Vec<MdlResult> {
+        self.results.iter().filter(|result| result.kind == kind).cloned().map(MdlResult).collect()
+    }
+}
+
 #[pymethods]
 impl Mdl {
     /// The greater of the two parts, in the unit of the results; None when it could not be had.
@@ -185,6 +191,18 @@ impl Mdl {
 
     fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         crate::package::html(slf.py(), "mdl", slf)
+    }
+
+    /// Every spike that it was computed from, those left out among them.
+    #[getter]
+    fn spike_results(&self) -> Vec<MdlResult> {
+        self.of_kind(MdlKind::Spike)
+    }
+
+    /// Every method blank that it was computed from, those left out among them.
+    #[getter]
+    fn blank_results(&self) -> Vec<MdlResult> {
+        self.of_kind(MdlKind::Blank)
     }
 
     /// How MDL_b was found.

@@ -21,6 +21,7 @@ use crate::noise::{Layout, noise};
 use crate::noise_choice::NoiseSuggestion;
 use crate::package;
 use crate::recall::Recall;
+use crate::x_uncertainty::{self, XUncertainty};
 
 /// One test of one candidate shape.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
@@ -233,7 +234,7 @@ fn limits(given: &Bound<'_, PyAny>) -> PyResult<CalibrationLimits> {
 ///     determination: smallest r squared of the others.
 ///     profile: criteria to obey, by name or those of a Method: sw846_7000b admits a line alone, of three levels and
 ///         r >= 0.995. A figure given beside it goes before that of the profile.
-///     points, zero, zeroing, zero_u, unit, resolution, stock: as for `calibrate`.
+///     points, zero, zeroing, zero_u, unit, resolution, stock, x_uncertainty: as for `calibrate`.
 ///
 /// Raises:
 ///     ArgumentError: figures or words that cannot be understood.
@@ -250,12 +251,12 @@ fn limits(given: &Bound<'_, PyAny>) -> PyResult<CalibrationLimits> {
 #[pyfunction]
 #[pyo3(signature = (concentration, absorbance, *, shapes=None, noises=None, alpha=0.01, may_drop=(0, 0),
     least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None,
-    relative_standard_error=None, correlation=None, determination=None, profile=None, points="readings", zero=None, zeroing="raw", zero_u=None, unit="mg/L",
-    resolution=None, stock=None))]
+    relative_standard_error=None, correlation=None, determination=None, profile=None, points="readings", zero=None,
+    zeroing="raw", zero_u=None, unit="mg/L", resolution=None, stock=None, x_uncertainty=None))]
 #[pyo3(text_signature = "(concentration, absorbance, *, shapes=('line', 'quadratic'), noises=None, alpha=0.01, \
     may_drop=(0, 0), least_for_line=None, least_for_curve=None, percent_error=None, percent_error_lowest=None, \
-    relative_standard_error=None, correlation=None, determination=None, profile=None, points='readings', zero=None, zeroing='raw', zero_u=None, unit='mg/L', \
-    resolution=None, stock=None)")]
+    relative_standard_error=None, correlation=None, determination=None, profile=None, points='readings', zero=None, \
+    zeroing='raw', zero_u=None, unit='mg/L', resolution=None, stock=None, x_uncertainty=None)")]
 #[allow(clippy::too_many_arguments)] // a keyword each
 fn choose_shape(
     py: Python<'_>,
@@ -280,6 +281,7 @@ fn choose_shape(
     unit: &str,
     resolution: Option<f64>,
     stock: Option<&Bound<'_, PyAny>>,
+    x_uncertainty: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<ShapeChoice> {
     let concentration = Numbers::of("concentration", concentration)?;
     let absorbance = Numbers::of("absorbance", absorbance)?;
@@ -291,6 +293,9 @@ fn choose_shape(
         None => ChoiceRules::default(),
     };
     let (low, top) = may_drop;
+    let stocks = stock_choice(stock)?;
+    let own_stocks = PyTuple::new(py, stocks.iter().cloned().map(Stock))?;
+    let (standards_error, shared) = x_uncertainty::choice(x_uncertainty, &layout, &fitted)?;
     let rules = ChoiceRules {
         shapes: match &shapes {
             None => usual.shapes,
@@ -314,7 +319,8 @@ fn choose_shape(
             zero: zero_choice(zero)?,
             zeroing: zeroing_choice(zeroing, zero_u).or_raise(py)?,
             unit: Unit::parse(unit).or_raise(py)?,
-            stocks: stock_choice(stock)?,
+            stocks: stocks.into_iter().chain(shared).collect(),
+            standards_error,
             resolution,
             ..FitOptions::default()
         },
@@ -341,7 +347,13 @@ fn choose_shape(
         .with_some(py, "zero_u", zero_u)?
         .with(py, "unit", unit)?
         .with_some(py, "resolution", resolution)?
-        .with(py, "stock", PyTuple::new(py, rules.fit.stocks.iter().cloned().map(Stock))?)?;
+        .with(py, "stock", own_stocks)?;
+    let recall = match x_uncertainty {
+        Some(given) if !given.is_instance_of::<XUncertainty>() => {
+            recall.with_numbers(py, "x_uncertainty", &Numbers::of("x_uncertainty", given)?)?
+        }
+        given => recall.with_some(py, "x_uncertainty", given)?,
+    };
     Ok(ShapeChoice { core, recall })
 }
 

@@ -4,7 +4,7 @@
 use approx::assert_relative_eq;
 use groundstate::criteria::{Criteria, ProfileName};
 use groundstate::curve::{
-    Choice, ChoiceRules, Ends, FitOptions, Noise, Points, Shape, Sigmas, TestOutcome, Zero, choose,
+    Choice, ChoiceRules, Ends, FitOptions, Noise, Points, Shape, Sigmas, StandardsError, TestOutcome, Zero, choose,
 };
 use groundstate::finding::{Citation, Code, Severity};
 use groundstate::numeric::distribution::fisher_f;
@@ -290,6 +290,16 @@ fn criteria_of_a_profile_rule_the_choice() {
     let rules = strict.calibration().choice(ChoiceRules::default());
     assert_eq!((rules.least_for_line.0, rules.least_for_curve.0), (8, 8));
     assert_eq!((rules.percent_error.map(|(most, _)| most), rules.percent_error_lowest), (Some(10.0), None));
+}
+
+#[test]
+fn errors_of_standards_need_points_that_are_standards() {
+    let fit =
+        FitOptions { standards_error: StandardsError::independent(&[0.001; 14]).unwrap(), ..FitOptions::default() };
+    let noises = vec![Noise::KnownSigma(Sigmas::new(&[1e-3]).unwrap())];
+    let (x, y) = (LEVELS.repeat(2), signals(0.0).repeat(2));
+    let error = choose(&standards(&x, &y), &ChoiceRules { fit, noises, ..ChoiceRules::default() }).unwrap_err();
+    assert!(error.to_string().contains("errors of the standards go with standards"), "{error}");
 }
 
 #[test]

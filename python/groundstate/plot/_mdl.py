@@ -26,9 +26,7 @@ def mdl(study: Mdl, *, unit: str = "", ax: Axes | None = None) -> Axes:
         The axes drawn on.
     """
     ax = style.one(ax)
-    # A study keeps what it was computed from for its pickle; nothing else gives it back.
-    given = study.__reduce__()[1][1]
-    spikes, blanks = given["spikes"], given["blanks"]
+    spikes, blanks = study.spike_results, study.blank_results
     groups = (("spikes", spikes, study.spikes, style.BLUE), ("method blanks", blanks, study.blanks, style.ORANGE))
     start, ticks, names = 0.0, [], []
     for name, results, part, colour in groups:

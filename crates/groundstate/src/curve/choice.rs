@@ -9,6 +9,7 @@ use super::noise::{Noise, Sigmas};
 use super::noise_choice::{self, NoiseSuggestion};
 use super::options::{FitOptions, OnBadCurve};
 use super::points::{PointKind, Points};
+use super::standards_error::StandardsError;
 use super::{Shape, choice_tests};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::{Citation, Code, Finding, Subject};
@@ -247,6 +248,11 @@ pub fn choose(points: &Points, rules: &ChoiceRules) -> Result<Choice, Error> {
             let averaged = Points::standards_by_level(points.concentrations(), points.signals())?;
             if averaged.len() < points.len() {
                 refuse_single_sigmas(rules)?;
+                if rules.fit.standards_error != StandardsError::Negligible {
+                    let what = "errors of the standards go with standards, but single readings are given";
+                    let error = Error::argument("x_uncertainty", what);
+                    return Err(error.help("give one point per standard: its mean, or its readings as a row"));
+                }
                 let finding = Finding::new(Code::ChoiceOverStandards, Subject::Calibration(1));
                 findings.push(finding.with("readings", points.len()).with("standards", averaged.len()));
             }

@@ -115,7 +115,7 @@ pub fn grubbs_p(n: usize, statistic: f64, side: Side) -> Result<f64, Error> {
     if n < 3 {
         return Err(Error::argument("n", format!("Grubbs' test needs at least 3 values, {n} given")));
     }
-    if !(statistic >= 0.0) {
+    if statistic.is_nan() || statistic < 0.0 {
         return Err(Error::argument("statistic", format!("{statistic} is not a distance from the mean")));
     }
     let count = number(n);
