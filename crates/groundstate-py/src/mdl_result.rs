@@ -215,7 +215,7 @@ fn rows(table: &str, kind: MdlKind, columns: &Bound<'_, PyDict>) -> PyResult<Vec
             if let Some(result) = results.get_mut(i)
                 && let Err(what) = set(result, &name, &cell?)?
             {
-                problems.push(Problem::new(Place::cell(i as u64 + 1, &format!("{table}.{name}")), what));
+                problems.push(Problem::new(Place::cell(i as u64 + 1, format!("{table}.{name}")), what));
             }
         }
     }
