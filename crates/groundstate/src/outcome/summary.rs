@@ -83,7 +83,9 @@ impl Outcome {
         }
         line(page, "\nStandard additions");
         for series in &self.additions {
-            line(page, &format!("  {}: {}", series.sample, series.lines().join("\n    ")));
+            let lines = series.lines().join("\n    ");
+            let told = lines.strip_prefix("standard additions, ").unwrap_or(&lines);
+            line(page, &format!("  {}: {told}", series.sample));
         }
     }
 
