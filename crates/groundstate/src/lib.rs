@@ -36,7 +36,7 @@
 //! | many runs of bare numbers | [`columns`] |
 //! | doubts about first-order uncertainty | [`simulate`] |
 //! | an outcome to store and to verify | [`wire`], feature `serde` |
-//! | a figure to write | [`rounding`], [`unit`] |
+//! | a figure to write | [`rounding`], [`unit`](mod@unit) |
 //!
 //! What was noticed on the way is a [`finding`]; what cannot be understood is an [`error`]. [`element`] and [`numeric`]
 //! are there for anyone. The pages of the documentation site are in the [`guide`].
