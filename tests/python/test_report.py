@@ -369,6 +369,27 @@ def test_odd_runs_have_sound_pages() -> None:
         plt.close("all")
 
 
+def test_a_calibration_matched_to_a_matrix_shows_its_comparison() -> None:
+    levels, inside = [0.0, 0.5, 1.0, 2.0], [0.0104, 0.0849, 0.1602, 0.3101]
+    rows = [
+        {"role": "standard", "label": f"{name}{x}", "nominal": x, "absorbance": y, "matrix": matrix}
+        for name, matrix, signals in (("S", "", [0.0002, 0.1003, 0.1996, 0.4001]), ("M", "<moss>", inside))
+        for x, y in zip(levels, signals, strict=True)
+    ]
+    rows.append({"role": "sample", "label": "A", "nominal": None, "absorbance": 0.1702, "matrix": "<moss>"})
+    method = {"id": "Z", "version": "1", "element": "Zn", "calibration": {"matched": [{"matrix": "<moss>"}]}}
+    found = gs.reduce(rows, gs.read_method(method))
+    page = sound(found.to_html())
+    assert [h["text"] for h in page.all("h3")] == ["Calibration 1", "Calibration 2, matched to <moss>"]
+    text = page.all("body")[0]["text"]
+    assert f"Matrix effect against calibration 1{found.matched[0].effect_percent:.3g} %".replace("-", "−") in "".join(
+        text.split("\n")
+    )
+    # The matched standards lie in the run of the external ones: there is no new calibration.
+    assert not page.all("line", "start")
+    plt.close("all")
+
+
 def test_an_amended_outcome_says_what_it_stands_for() -> None:
     found = outcome("roof_water")
     amended = found.amends(found, "label <corrected>")

@@ -129,6 +129,11 @@ def document(outcome: Outcome) -> dict[str, Any]:
     return found
 
 
+def new_calibrations(document: dict[str, Any]) -> list[int]:
+    """First positions of the second and further calibrations; one matched to a matrix stands beside an external one."""
+    return [segment["first_position"] for segment in document["segments"] if not segment.get("matrix")][1:]
+
+
 def stretches(numbers: Iterable[int]) -> list[tuple[int, int]]:
     """Runs of consecutive numbers, by first and last."""
     found: list[tuple[int, int]] = []

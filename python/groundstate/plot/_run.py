@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, overload
 
 from groundstate._core import Outcome
 from groundstate.plot import _style as style
-from groundstate.plot._checks import CheckRow, check_rows, document, positions, stretches
+from groundstate.plot._checks import CheckRow, check_rows, document, new_calibrations, positions, stretches
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,7 +42,7 @@ def run(
     held = document(outcome)
     places = positions(held)
     condemned = stretches(held["condemned"])
-    starts = [segment["first_position"] for segment in held["segments"]][1:]
+    starts = new_calibrations(held)
     for each in (upper, lower):
         if each is not None:
             _background(each, condemned, starts, named=each is upper)

@@ -7,7 +7,7 @@ import math
 from typing import Any, Literal
 
 from groundstate._core import Addition, Calibration, Outcome
-from groundstate.plot._checks import check_rows, positions, stretches
+from groundstate.plot._checks import check_rows, new_calibrations, positions, stretches
 from groundstate.plot._curve import set_words
 from groundstate.report import _pictures as pictures
 from groundstate.report._text import (
@@ -76,7 +76,7 @@ def view(outcome: Outcome, title: str | None, budgets: Budgets) -> dict[str, Any
             positions(held),
             checks,
             stretches(held["condemned"]),
-            [segment["first_position"] for segment in held["segments"]][1:],
+            new_calibrations(held),
             signal,
             "The run by position",
         ),
@@ -181,13 +181,14 @@ def _calibrations(outcome: Outcome, held: dict[str, Any], coverage: float, signa
             for row in rows
             if row["segment"] == number and row["role"] != "addition" and math.isfinite(row["solution_value"])
         ]
-        name = f"Calibration {number}"
+        matrix = segment.get("matrix")
+        name = f"Calibration {number}, matched to {matrix}" if matrix else f"Calibration {number}"
         found.append(
             {
                 "number": number,
                 "name": name,
                 "picture": pictures.calibration(f"calibration-{number}", cal, read, coverage, signal, name),
-                "facts": _curve_facts(cal, segment),
+                "facts": _curve_facts(cal, segment) + _matched_facts(outcome, number),
                 "points": [
                     {
                         "concentration": figures(x),
@@ -209,6 +210,18 @@ def _calibrations(outcome: Outcome, held: dict[str, Any], coverage: float, signa
             }
         )
     return found
+
+
+def _matched_facts(outcome: Outcome, number: int) -> list[tuple[str, str]]:
+    """A calibration matched to a matrix against the external one."""
+    facts = []
+    for row in outcome.matched:
+        if row["segment"] == number:
+            effect = f"{figures(row['effect_percent'], 3)} % (u {two(row['effect_standard_uncertainty'])} %)"
+            facts.append((f"Matrix effect against calibration {row['external']}", effect))
+            facts.append(("Common slope", f"p {figures(row['slope_p'], 3)}"))
+            facts.append(("Common intercept", f"p {figures(row['intercept_p'], 3)}"))
+    return facts
 
 
 def _curve_facts(cal: Calibration, segment: dict[str, Any]) -> list[tuple[str, str]]:
