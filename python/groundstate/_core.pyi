@@ -512,9 +512,18 @@ class Calibration:
         threads: int | None = None,
         progress: Callable[[int, int], bool | None] | None = None,
     ) -> Simulation:
-        """Simulate the concentrations of readings by Monte Carlo (JCGM 101), the standards included.
+        """Simulate the concentrations of readings by Monte Carlo, the standards included.
 
-        absorbance, replicates, reading_u: as for `concentration`. The other arguments as for `groundstate.simulate`.
+        Args:
+            absorbance, replicates, reading_u: as for `concentration`.
+            seed, trials, tolerance, coverage, distributions, standards_relative_u, scatter, threads, progress: as for
+                `groundstate.simulate`.
+
+        Raises:
+            ArgumentError, LimitError, KeyboardInterrupt.
+
+        Source:
+            JCGM 101:2008, sections 6 to 8.
         """
     @overload
     def absorbance(self, concentration: _Scalar) -> Response: ...

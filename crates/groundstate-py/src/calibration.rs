@@ -449,9 +449,18 @@ impl Calibration {
         estimates.into_python(py)
     }
 
-    /// Simulate the concentrations of readings by Monte Carlo (JCGM 101), the standards included.
+    /// Simulate the concentrations of readings by Monte Carlo, the standards included.
     ///
-    /// absorbance, replicates, reading_u: as for `concentration`. The other arguments as for `groundstate.simulate`.
+    /// Args:
+    ///     absorbance, replicates, reading_u: as for `concentration`.
+    ///     seed, trials, tolerance, coverage, distributions, standards_relative_u, scatter, threads, progress: as for
+    ///         `groundstate.simulate`.
+    ///
+    /// Raises:
+    ///     ArgumentError, LimitError, KeyboardInterrupt.
+    ///
+    /// Source:
+    ///     JCGM 101:2008, sections 6 to 8.
     #[pyo3(signature = (absorbance, replicates=None, *, seed, reading_u=None, trials=None, tolerance=None,
         coverage=0.95, distributions=None, standards_relative_u=0.0, scatter="t", threads=None, progress=None))]
     #[pyo3(text_signature = "($self, absorbance, replicates=None, *, seed, reading_u=None, trials='adaptive', \
