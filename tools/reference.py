@@ -25,6 +25,7 @@ SECTIONS = {"Args": "Arguments", "Returns": "Returns", "Raises": "Raises", "Sour
 TITLES = {
     "_batches": "Batches",
     "_frames": "Frames",
+    "_methods": "Choosing among methods",
     "_reduce": "Reducing runs",
     "_table": "Tables",
     "_validate": "Self-validation",
