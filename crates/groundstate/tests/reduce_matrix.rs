@@ -118,7 +118,7 @@ fn both_calibrations_are_compared() {
     assert_eq!(found(&outcome, Code::MatrixInterceptDiffers).len(), 1);
     // By hand: the difference of the intercepts over the root of the sum of their squared standard errors.
     let [outside, inside] = [line(&OUTSIDE), line(&INSIDE)];
-    let squares: f64 = [&outside, &inside].map(|one| one.standard_errors()[0].powi(2)).iter().sum();
+    let squares: f64 = [&outside, &inside].map(|one| one.standard_errors()[0]).iter().map(|u| u * u).sum();
     let t = (inside.coefficients()[0] - outside.coefficients()[0]) / squares.sqrt();
     near(matched.comparison.intercept.unwrap().test.unwrap().statistic, t, 1e-12);
 
