@@ -14,12 +14,19 @@ VALUES = {"ND", "COLUMN_FLAGS", "__version__"}
 HEADS = ("Args:", "Returns:", "Raises:", "Source:", "Example:")
 
 
-def public() -> Iterator[tuple[str, object]]:
-    """Every public function and class with its public members, by name."""
+def named() -> Iterator[tuple[str, object]]:
+    """Every public name, those of the public modules too."""
     for name in gs.__all__:
         thing = getattr(gs, name)
-        if name in VALUES or inspect.ismodule(thing):
-            continue
+        if inspect.ismodule(thing):
+            yield from ((f"{name}.{inner}", getattr(thing, inner)) for inner in thing.__all__)
+        elif name not in VALUES:
+            yield name, thing
+
+
+def public() -> Iterator[tuple[str, object]]:
+    """Every public function and class with its public members, by name."""
+    for name, thing in named():
         yield name, thing
         for member in vars(thing) if isinstance(thing, type) else ():
             inner = inspect.getattr_static(thing, member)
