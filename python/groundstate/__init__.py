@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from groundstate._core import (
+    _BUILD,
     ND,
     Addition,
     ArgumentError,
@@ -106,6 +107,7 @@ from groundstate._core import (
 
 if TYPE_CHECKING:
     from groundstate import plot, statistics
+    from groundstate._about import Example, Header, example, read_header, schema, show_versions
     from groundstate._batches import whole_runs
     from groundstate._methods import Methods
     from groundstate._reduce import (
@@ -119,7 +121,7 @@ if TYPE_CHECKING:
         simulate,
         verify,
     )
-    from groundstate._table import Table
+    from groundstate._table import Findings, Table
     from groundstate._validate import Validation, validate
 
 __all__ = [
@@ -137,12 +139,15 @@ __all__ = [
     "Estimate",
     "Estimates",
     "ExtremeDeviates",
+    "Example",
     "FTest",
     "Factor",
     "Finding",
+    "Findings",
     "FromReplicates",
     "GroundstateError",
     "Idl",
+    "Header",
     "Interval",
     "Intervals",
     "KnownSigma",
@@ -191,6 +196,7 @@ __all__ = [
     "TableError",
     "Uncertain",
     "UnitError",
+    "UnoptimisedWarning",
     "Validation",
     "VarianceTest",
     "Verification",
@@ -206,6 +212,7 @@ __all__ = [
     "detection_limit",
     "dixon",
     "generalized_esd",
+    "example",
     "grubbs",
     "idl",
     "lloq_verification",
@@ -221,6 +228,7 @@ __all__ = [
     "minimum_level",
     "plot",
     "quantitation_limit",
+    "read_header",
     "read_method",
     "read_runs",
     "reduce",
@@ -229,6 +237,8 @@ __all__ = [
     "replicates",
     "robust",
     "round_reported",
+    "schema",
+    "show_versions",
     "simulate",
     "single_addition",
     "standard_additions",
@@ -240,8 +250,35 @@ __all__ = [
     "whole_runs",
 ]
 
+
+class UnoptimisedWarning(RuntimeWarning):
+    """The compiled part was built for development: results are the same, but they take many times as long."""
+
+
+def _tell_unoptimised() -> None:
+    import os
+    import warnings
+
+    if _BUILD != "release" and not os.environ.get("GROUNDSTATE_DEVELOPMENT"):
+        warnings.warn(
+            "groundstate was built without optimisation and is many times slower than it could be; build it for "
+            "release, or set GROUNDSTATE_DEVELOPMENT=1 where this is wanted",
+            UnoptimisedWarning,
+            stacklevel=3,
+        )
+
+
+_tell_unoptimised()
+
 _LATER = {
     "Methods": "_methods",
+    "Example": "_about",
+    "Findings": "_table",
+    "Header": "_about",
+    "example": "_about",
+    "read_header": "_about",
+    "schema": "_about",
+    "show_versions": "_about",
     "Table": "_table",
     "Validation": "_validate",
     "validate": "_validate",

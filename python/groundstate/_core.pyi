@@ -51,6 +51,7 @@ _LimitMethod: TypeAlias = Literal["currie", "iso11843", "din32645"]
 _Noise: TypeAlias = _NoiseWord | KnownSigma | RelativeSigma | FromReplicates
 
 __version__: str
+_BUILD: Literal["development", "release"]
 _KINDS: tuple[str, ...]
 
 # ---- errors
@@ -95,6 +96,9 @@ class MissingExtraError(GroundstateError, ImportError):
 @final
 class Problem:
     """One thing wrong with the input. Unpacks to row, name, label, what, help."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     def __new__(cls, row: int | None, name: str | None, label: str | None, what: str, help: str | None) -> Self: ...
     @property
@@ -159,6 +163,9 @@ class Stock:
         relative_u: relative standard uncertainty of its concentration.
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(cls, name: str, relative_u: float) -> Self: ...
     @property
     def name(self) -> str:
@@ -181,6 +188,9 @@ class XUncertainty:
             one as `Stock(name)` and as the stock of that name in any other calibration.
         covariance: the covariance matrix of the concentrations, shape (standards, standards), in place of both.
     """
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     def __new__(
         cls,
@@ -210,6 +220,9 @@ class KnownSigma:
         u: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(cls, u: _Scalar | _Numbers) -> Self: ...
     @property
     def u(self) -> float | _Floats:
@@ -226,6 +239,9 @@ class RelativeSigma:
     Args:
         sigma: one figure for all points, one a level, or one a reading (of the shape of the absorbance).
     """
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     def __new__(cls, sigma: _Scalar | _Numbers) -> Self: ...
     @property
@@ -245,6 +261,9 @@ class FromReplicates:
         at_least: the fewest readings that a level may have under "per_level".
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(
         cls, model: Literal["pooled", "floor_plus_proportional", "per_level"] = "pooled", *, at_least: int = 6
     ) -> Self: ...
@@ -260,6 +279,9 @@ class FromReplicates:
 @final
 class FTest:
     """An F test."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     def __new__(cls, statistic: float, p: float, numerator_dof: float, denominator_dof: float) -> Self: ...
     @property
@@ -574,6 +596,9 @@ class Calibration:
 class Response:
     """Mean signal at one concentration."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(cls, value: float, u: float, dof: float) -> Self: ...
     @property
     def value(self) -> float:
@@ -590,6 +615,11 @@ class Response:
 @final
 class Responses:
     """Mean signals at several concentrations. A sequence of Response."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
     def __new__(cls, value: Sequence[float], u: Sequence[float], dof: Sequence[float]) -> Self: ...
     @property
@@ -878,6 +908,9 @@ class Intervals:
 class BudgetLine:
     """One line of an uncertainty budget: a source, or the coefficients of one calibration together."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(cls, source: str, kind: str, u: float, share: float, dof: float) -> Self: ...
     @property
     def source(self) -> str:
@@ -905,6 +938,11 @@ class Contributions:
     common sources.
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """The sources, and the contributions of each row."""
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def sources(self) -> list[str]:
         """Names of the sources. The same name is the same quantity, wherever it occurs."""
@@ -955,6 +993,9 @@ class Measured:
         JCGM 100:2008, 4.2 and 4.3; a common item as in F.1.2.3.
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(
         cls,
         value: float,
@@ -1002,6 +1043,9 @@ class Factor:
         ArgumentError: a factor that is not positive, or an uncertainty that is negative.
     """
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+
     def __new__(cls, value: float, u: float = 0.0, name: str | None = None, *, dof: float = ...) -> Self: ...
     @property
     def value(self) -> float:
@@ -1047,6 +1091,9 @@ class Preparation:
         >>> gs.Preparation(mass_g=1.25, final_volume_ml=100, dilution="5/50", weighed="dry", report="dry")
         <Preparation multiplier 800.0, mg/L to mg/kg>
     """
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     def __new__(
         cls,
@@ -1522,7 +1569,19 @@ class MdlResult:
 @final
 class MdlPart:
     """What one part of a method detection limit rests on."""
-
+    def __new__(
+        cls,
+        value: float | None,
+        mean: float | None,
+        sd: float | None,
+        t: float | None,
+        numeric: int,
+        nondetects: int,
+        missing: int,
+        excluded: int,
+        outcome: str,
+    ) -> Self: ...
+    def __getnewargs__(self) -> tuple[Any, ...]: ...
     @property
     def value(self) -> float | None:
         """The part of the limit; None where it could not be had or does not apply."""
@@ -1557,7 +1616,8 @@ class MdlPart:
 @final
 class Requirement:
     """One requirement on the data of a limit."""
-
+    def __new__(cls, rule: str, state: str, required: str, found: str, citation: str) -> Self: ...
+    def __getnewargs__(self) -> tuple[str, str, str, str, str]: ...
     @property
     def rule(self) -> str:
         """Stable name."""
@@ -1620,6 +1680,8 @@ class Mdl:
     @property
     def findings(self) -> Findings:
         """What was noticed, in order."""
+    def _repr_html_(self) -> str:
+        """For notebooks."""
     def record(
         self,
         *,
@@ -2501,7 +2563,16 @@ def suggest_noise(concentration: _Numbers, absorbance: _Numbers, *, alpha: float
 @final
 class ShapeTest:
     """One test of one candidate shape."""
-
+    def __new__(
+        cls,
+        name: str,
+        figure: float | None,
+        p: float | None,
+        limit: float | None,
+        outcome: str,
+        citation: str | None,
+    ) -> Self: ...
+    def __getnewargs__(self) -> tuple[Any, ...]: ...
     @property
     def name(self) -> str:
         """One of admitted, standards, fitted, rising, intercept, mandel, lack_of_fit, percent_error,
@@ -2528,7 +2599,9 @@ class ShapeTest:
 @final
 class ShapeCandidate:
     """One shape with one noise model over one stretch of the levels."""
-
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def shape(self) -> _Shape:
         """Shape."""
@@ -2556,6 +2629,8 @@ class ShapeCandidate:
 @final
 class ShapeChoice:
     """A choice of shape with everything that it rests on. Made by `choose_shape`."""
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
     @property
     def calibration(self) -> Calibration | None:
@@ -2648,6 +2723,9 @@ def choose_shape(
 class SlopeRatio:
     """The ratio of two slopes at zero, in common units: in the matrix over that of the external calibration."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def value(self) -> float:
         """The ratio."""
@@ -2744,6 +2822,8 @@ class Addition:
         Raises:
             UnitError: the units do not go together.
         """
+    def _repr_html_(self) -> str:
+        """For notebooks."""
     def to_dict(self) -> dict[str, Any]:
         """Plain figures and words; None where a figure is absent."""
     def __eq__(self, other: object, /) -> bool: ...
@@ -2866,6 +2946,9 @@ def single_addition(
 class Difference:
     """A difference between two calibrations, the second less the first, with a t test."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def value(self) -> float:
         """The difference."""
@@ -2886,6 +2969,9 @@ class Difference:
 @final
 class MatrixComparison:
     """A matrix-matched calibration against the external one. Made by `compare_calibrations`."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
 
     @property
     def slope(self) -> Difference:
@@ -3067,6 +3153,13 @@ def round_reported(
 
 def _argument_error(name: str, what: str, help: str | None = None) -> ArgumentError: ...
 def _beside(value: float, u: float) -> str: ...
+def _difference(value: float, u: float, dof: float, test: tuple[float, float, float] | None) -> Difference: ...
+def _slope_ratio(of: Addition | MatrixComparison, calibration: Calibration | None = None) -> SlopeRatio: ...
+def _shape_candidate(choice: ShapeChoice, index: int) -> ShapeCandidate: ...
+def _verification(
+    written_by: str, verified_by: str, first: tuple[str, str | None, str | None] | None, count: int
+) -> Verification: ...
+def _header(text: str) -> tuple[str, int, int, bool]: ...
 def _raise_kind(kind: str) -> None: ...
 def _recall(name: str, keywords: dict[str, Any]) -> Any: ...
 def _addition_estimates(addition: Addition, which: str) -> Estimates: ...
@@ -3407,6 +3500,9 @@ class Outcome:
 class Verification:
     """What a second reduction of an archive's input says. Its text is "identical" or names the first difference."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def identical(self) -> bool:
         """Whether nothing differs."""
@@ -3460,6 +3556,11 @@ class Simulation:
     """Distributions of results by Monte Carlo (JCGM 101). The same seed gives the same figures on any number of
     threads."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
+    def __eq__(self, other: object, /) -> bool: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+    def __reduce__(self) -> tuple[Any, ...]: ...
     @property
     def results(self) -> Table:
         """One row a result.

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from groundstate._core import GroundstateError, _beside, round_reported
+from groundstate._core import GroundstateError, _beside, _check_words, round_reported
 
 if TYPE_CHECKING:
     from groundstate._core import (
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
         Simulation,
     )
     from groundstate._reduce import Outcomes
-    from groundstate._table import Findings, Table
+    from groundstate._table import Findings, Row, Table
 
 #: The most rows that are shown; the rest is counted.
 MOST_ROWS = 20
@@ -52,6 +52,7 @@ border-bottom:2px solid currentColor}
 .gs th{font-weight:600;border-bottom:1px solid var(--gs-rule)}
 .gs tbody tr{background:none;border-bottom:1px solid var(--gs-wash)}
 .gs td.gs-n,.gs th.gs-n{text-align:right}
+.gs .gs-wide{overflow-x:auto}
 .gs small{opacity:.72;font-size:.92em}
 .gs .gs-m{white-space:nowrap}
 .gs .gs-m::before{content:"";display:inline-block;width:.55em;height:.55em;margin-right:.45em;border-radius:50%;
@@ -104,7 +105,7 @@ def _grid(heads: Sequence[str], rows: Iterable[Sequence[str]], total: int, right
     body = "".join(f"<tr>{cells('td', row)}</tr>" for row in shown)
     more = f"<small>{total - len(shown)} more rows</small>" if total > len(shown) else ""
     head = cells("th", [escape(name) for name in heads])
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{more}"
+    return f'<div class="gs-wide"><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>{more}'
 
 
 def figure(value: float | None, figures: int = 4) -> str:
@@ -236,7 +237,15 @@ def interval(one: Interval) -> str:
     why = [end.replace("_", " ") for end in one.ends if end != "crossed"]
     facts = [("ends", escape(", ".join(why)) or None)]
     about = (f"{100 * one.coverage:g} % coverage", one.method)
-    return _card("Interval", about, f'<div class="gs-fig">{escape(str(one))}</div>', _facts(facts))
+    return _card("Interval", about, f'<div class="gs-fig">{_set(one)}</div>', _facts(facts))
+
+
+def _set(one: Interval) -> str:
+    """The set in words, its ends to the place that its width gives."""
+    width = one.hi - one.lo
+    if one.kind != "between" or not width > 0.0:
+        return escape(str(one))
+    return f"{_to_place_of(one.lo, width)} to {_to_place_of(one.hi, width)}"
 
 
 def intervals(all_of: Intervals) -> str:
@@ -244,7 +253,7 @@ def intervals(all_of: Intervals) -> str:
     shown = range(min(len(all_of), MOST_ROWS))
     each = [all_of[i] for i in shown]
     rows = [
-        (str(i), escape(str(one)), escape(" and ".join(dict.fromkeys(one.ends)).replace("_", " ")))
+        (str(i), _set(one), escape(" and ".join(dict.fromkeys(one.ends)).replace("_", " ")))
         for i, one in zip(shown, each, strict=True)
     ]
     about = (f"{len(all_of)}", f"{100 * all_of.coverage:g} % coverage", all_of.method)
@@ -261,7 +270,7 @@ def addition(series: Addition) -> str:
     inversion = series.interval(method="inversion")
     facts = [
         ("status", mark(found.status)),
-        ("95 % by test inversion", escape(str(inversion)) if value else None),
+        ("95 % by test inversion", _set(inversion) if value else None),
         ("in the sample", None if sample is None else f"{pair(sample.value, sample.u)} {escape(sample.unit)}"),
         ("slope", pair(float(slope), float(errors[1]))),
         ("intercept", pair(float(intercept), float(errors[0]))),
@@ -311,6 +320,14 @@ def mdl(study: Mdl) -> str:
     )
 
 
+def _marks(row: Row) -> str:
+    """Qualifiers, and whether a result is condemned or not the one to report."""
+    said = [word.replace("_", " ") for word in row.qualifiers.split()]
+    said += ["condemned"] if row.condemned else []
+    said += [] if row.reported else ["not reported"]
+    return escape(", ".join(said))
+
+
 def outcome(of: Outcome) -> str:
     """An outcome: standing, results as reported, checks that did not pass, findings, what the uncertainties cover."""
     rows = [
@@ -321,9 +338,7 @@ def outcome(of: Outcome) -> str:
             figure(row.expanded_uncertainty, 2),
             figure(row.coverage_factor, 3),
             mark(row.status),
-            escape(row.qualifiers)
-            + (" condemned" if row.condemned else "")
-            + ("" if row.reported else " not reported"),
+            _marks(row),
         )
         for row in of.results[:MOST_ROWS]
     ]
@@ -333,13 +348,13 @@ def outcome(of: Outcome) -> str:
     wrong = [
         (
             mark(row.verdict),
-            escape(row.check.replace("_", " ")),
+            escape(title),
             escape(row.label),
             str(row.position or ""),
-            escape((row.reason or row.figure or "").replace("_", " ")),
-            figure(row.value),
+            escape((row.reason or words or "").replace("_", " ")),
+            f"{figure(row.value)} {escape(unit)}" if figure(row.value) else "",
         )
-        for row in checks
+        for row, (title, words, unit) in zip(checks, _check_words(of), strict=True)
         if row.verdict != "pass"
     ]
     passed = len(checks) - len(wrong)

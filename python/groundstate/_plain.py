@@ -15,7 +15,10 @@ def to_dict(thing: Any) -> dict[str, Any]:
 
     An infinite figure, such as degrees of freedom of a known uncertainty, stays infinite.
     """
-    return {name: plain(getattr(thing, name)) for name in properties(type(thing))}
+    # What it was made from, where properties do not tell: the portion of a preparation.
+    arguments = thing.__getnewargs_ex__()[1] if hasattr(thing, "__getnewargs_ex__") else {}
+    found = {name: plain(getattr(thing, name)) for name in properties(type(thing))}
+    return {name: plain(value) for name, value in arguments.items() if name not in found} | found
 
 
 def properties(of: type) -> list[str]:

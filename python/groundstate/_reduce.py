@@ -184,6 +184,25 @@ class Outcomes(Sequence[Outcome]):
         """The findings of all runs in one table."""
         return joined([(outcome.run.name, outcome.findings.table) for outcome in self._outcomes])
 
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Outcomes):
+            return NotImplemented
+        said = [{run: str(error) for run, error in of._errors.items()} for of in (self, other)]
+        return self._outcomes == other._outcomes and said[0] == said[1] and self._interrupted == other._interrupted
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Outcomes, (self._outcomes, self._errors, self._interrupted))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Outcomes as dictionaries by run, the words of the errors, and whether a stop was asked for."""
+        return {
+            "outcomes": {outcome.run.name: outcome.to_dict() for outcome in self._outcomes},
+            "errors": {run: str(error) for run, error in self._errors.items()},
+            "interrupted": self._interrupted,
+        }
+
     def _repr_html_(self) -> str:
         from groundstate._html import outcomes
 

@@ -69,6 +69,9 @@ class Validation(Table):
         super().__init__(columns)
         self._environment = environment
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Validation, ([dict(row) for row in self], self._environment))
+
     @property
     def passed(self) -> bool:
         """Whether there are figures at all, and every one of them agrees."""

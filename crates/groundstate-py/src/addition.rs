@@ -165,11 +165,13 @@ impl Addition {
     ///
     /// Raises:
     ///     UnitError: the units do not go together.
-    fn slope_ratio(&self, py: Python<'_>, calibration: &Bound<'_, PyAny>) -> PyResult<SlopeRatio> {
+    fn slope_ratio(slf: &Bound<'_, Self>, calibration: &Bound<'_, PyAny>) -> PyResult<SlopeRatio> {
+        let py = slf.py();
         let Ok(external) = calibration.cast::<Calibration>() else {
             return Err(wrong_type("calibration", calibration, "a Calibration"));
         };
-        self.core.slope_ratio(external.get().core()).map(SlopeRatio::judged).or_raise(py)
+        let core = slf.get().core.slope_ratio(external.get().core()).or_raise(py)?;
+        SlopeRatio::judged(core, slf, calibration)
     }
 
     /// Plain figures and words; None where a figure is absent.

@@ -33,6 +33,11 @@ impl From<CoreLine> for BudgetLine {
 
 #[pymethods]
 impl BudgetLine {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     fn new(source: String, kind: String, u: f64, share: f64, dof: f64) -> Self {
         BudgetLine { source, kind, u, share, dof }
@@ -53,14 +58,19 @@ impl BudgetLine {
 /// They are all the uncertainty there is: u squared is the sum of c squared, a covariance the sum of products over
 /// common sources.
 #[pyclass(frozen, module = "groundstate")]
-pub struct Contributions(pub Arc<Estimates>);
+pub struct Contributions {
+    /// The estimates of the core.
+    pub core: Arc<Estimates>,
+    /// The Estimate or Estimates that they are of.
+    pub of: Py<PyAny>,
+}
 
 #[pymethods]
 impl Contributions {
     /// Names of the sources. The same name is the same quantity, wherever it occurs.
     #[getter]
     fn sources(&self) -> Vec<String> {
-        self.0.contributions().sources().iter().map(|source| source.key.to_string()).collect()
+        self.core.contributions().sources().iter().map(|source| source.key.to_string()).collect()
     }
 
     /// The contributions of a row by source, in the unit of the estimates.
@@ -71,7 +81,7 @@ impl Contributions {
     /// Raises:
     ///     IndexError: there is no such row.
     fn row<'py>(&self, py: Python<'py>, i: isize) -> PyResult<Bound<'py, PyDict>> {
-        let table = self.0.contributions();
+        let table = self.core.contributions();
         let row = PyDict::new(py);
         for (source, contribution) in table.row(index(i, table.rows())?) {
             if let Some(source) = table.source_at(source) {
@@ -92,16 +102,33 @@ impl Contributions {
     /// Source:
     ///     JCGM 100:2008, F.1.2.3.
     fn covariance(&self, i: isize, j: isize) -> PyResult<f64> {
-        let table = self.0.contributions();
+        let table = self.core.contributions();
         Ok(table.covariance(index(i, table.rows())?, index(j, table.rows())?))
     }
 
+    /// The sources, and the contributions of each row.
+    fn to_dict<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+        let dict = PyDict::new(py);
+        dict.set_item("sources", self.sources())?;
+        let rows = (0..self.core.contributions().rows()).map(|i| self.row(py, i as isize));
+        dict.set_item("rows", rows.collect::<PyResult<Vec<_>>>()?)?;
+        Ok(dict)
+    }
+
+    fn __eq__<'py>(slf: &Bound<'py, Self>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+        crate::package::same(slf, other)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (Py<PyAny>, &'static str))> {
+        Ok((py.import("builtins")?.getattr("getattr")?, (self.of.clone_ref(py), "contributions")))
+    }
+
     fn __len__(&self) -> usize {
-        self.0.contributions().rows()
+        self.core.contributions().rows()
     }
 
     fn __repr__(&self) -> String {
-        let table = self.0.contributions();
+        let table = self.core.contributions();
         format!("<Contributions of {} sources to {} estimates>", table.sources().len(), table.rows())
     }
 }

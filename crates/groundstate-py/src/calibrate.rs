@@ -27,6 +27,11 @@ pub struct Stock(pub CoreStock);
 
 #[pymethods]
 impl Stock {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     fn new(name: &str, relative_u: &Bound<'_, PyAny>) -> PyResult<Self> {
         let given = relative_u;

@@ -23,6 +23,7 @@ use crate::estimates::{Estimate, Estimates, Origin};
 use crate::finding::findings;
 use crate::noise::{Layout, noise};
 use crate::package;
+use crate::recall::Recall;
 use crate::response::{Response, Responses};
 use crate::simulate::{self, How, Simulation};
 
@@ -65,6 +66,11 @@ impl From<CoreTest> for FTest {
 
 #[pymethods]
 impl FTest {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     fn new(statistic: f64, p: f64, numerator_dof: f64, denominator_dof: f64) -> Self {
         FTest { statistic, p, numerator_dof, denominator_dof }
@@ -468,7 +474,7 @@ impl Calibration {
         progress=None)")]
     #[allow(clippy::too_many_arguments)] // a keyword each
     fn simulate(
-        &self,
+        slf: &Bound<'_, Self>,
         absorbance: &Bound<'_, PyAny>,
         replicates: Option<&Bound<'_, PyAny>>,
         seed: u64,
@@ -482,10 +488,26 @@ impl Calibration {
         threads: Option<usize>,
         progress: Option<Py<PyAny>>,
     ) -> PyResult<Simulation> {
-        let py = absorbance.py();
+        let (py, this) = (slf.py(), slf.get());
         let numbers = Numbers::of("absorbance", absorbance)?;
-        let readings = self.readings(&numbers, replicates, reading_u, Scatter::Calibration, py)?;
+        let readings = this.readings(&numbers, replicates, reading_u, Scatter::Calibration, py)?;
         let none = || py.None().into_bound(py);
+        let mut recall = Recall::new(py, "_simulate_curve")
+            .with(py, "calibration", slf)?
+            .with_numbers(py, "absorbance", &numbers)?
+            .with(py, "seed", seed)?
+            .with_some(py, "trials", trials.clone())?
+            .with_some(py, "tolerance", tolerance.clone())?
+            .with(py, "coverage", coverage)?
+            .with_some(py, "distributions", distributions.as_ref().map(|given| given.copy()).transpose()?)?
+            .with(py, "standards_relative_u", standards_relative_u)?
+            .with(py, "scatter", scatter)?
+            .with_some(py, "threads", threads)?;
+        for (name, given) in [("replicates", replicates), ("reading_u", reading_u)] {
+            if let Some(given) = given {
+                recall = recall.with_numbers(py, name, &Numbers::of(name, given)?)?;
+            }
+        }
         let how = How {
             seed,
             trials: trials.unwrap_or_else(|| PyString::new(py, "adaptive").into_any()),
@@ -496,7 +518,7 @@ impl Calibration {
             scatter: scatter.to_owned(),
             threads,
         };
-        simulate::of_curve(py, &self.core, &readings, &how, progress)
+        simulate::of_curve(py, &this.core, &readings, &how, progress, recall)
     }
 
     /// Mean signal at a concentration, with the standard uncertainty of the curve there.

@@ -28,6 +28,11 @@ type ProblemFields = (Option<u64>, Option<String>, Option<String>, String, Optio
 
 #[pymethods]
 impl Problem {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (row, name, label, what, help))]
     fn new(row: Option<u64>, name: Option<String>, label: Option<String>, what: String, help: Option<String>) -> Self {

@@ -314,7 +314,7 @@ impl Estimates {
     /// The contributions of independent sources that all uncertainty follows from; worked out when asked for.
     #[getter]
     fn contributions(&self, py: Python<'_>) -> PyResult<Contributions> {
-        Ok(Contributions(self.core(py)?))
+        Ok(Contributions { core: self.core(py)?, of: self.clone().into_python(py)?.unbind() })
     }
 
     /// Coverage intervals.
@@ -575,7 +575,8 @@ impl Estimate {
     /// The contributions of independent sources, one row.
     #[getter]
     fn contributions(&self, py: Python<'_>) -> PyResult<Contributions> {
-        self.0.contributions(py)
+        let of = Estimate(self.0.clone()).into_python(py)?.unbind();
+        Ok(Contributions { core: self.0.core(py)?, of })
     }
 
     /// Coverage interval; see `Estimates.interval`.

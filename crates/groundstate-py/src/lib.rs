@@ -51,6 +51,8 @@ use pyo3::prelude::*;
 /// Conversions of unusual input, and pickles, go through the Python package `groundstate`, which must be installed.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add("__version__", env!("CARGO_PKG_VERSION"))?;
+    // What the compiler was asked for: debug assertions are on in every profile but that for speed.
+    module.add("_BUILD", if cfg!(debug_assertions) { "development" } else { "release" })?;
     error::register(module)?;
     finding::register(module)?;
     noise::register(module)?;

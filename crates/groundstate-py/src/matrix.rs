@@ -1,10 +1,10 @@
 //! Slopes compared: series of additions and matrix-matched standards against the external calibration.
 
 use groundstate::addition::{
-    Difference as CoreDifference, MatrixComparison as Core, SlopeRatio as CoreRatio, VarianceModel, compare,
+    Difference as CoreDifference, MatrixComparison as Core, SlopeRatio as CoreRatio, TTest, VarianceModel, compare,
 };
 use groundstate::error::Error;
-use groundstate::estimate::IntervalMethod;
+use groundstate::estimate::{Dof, IntervalMethod};
 use groundstate::finding::Code;
 use pyo3::prelude::*;
 use pyo3::types::PyTuple;
@@ -18,22 +18,35 @@ use crate::recall::Recall;
 
 /// The ratio of two slopes at zero, in common units: in the matrix over that of the external calibration.
 #[pyclass(frozen, eq, module = "groundstate")]
-#[derive(Clone, PartialEq)]
 pub struct SlopeRatio {
     core: CoreRatio,
     /// Whether it was held against the caution at 20 %.
     judged: bool,
+    recall: Recall,
+}
+
+impl PartialEq for SlopeRatio {
+    fn eq(&self, other: &Self) -> bool {
+        self.core == other.core && self.judged == other.judged
+    }
 }
 
 impl SlopeRatio {
     /// The ratio of an addition series, which is held against the caution.
-    pub fn judged(core: CoreRatio) -> Self {
-        SlopeRatio { core, judged: true }
+    pub fn judged(core: CoreRatio, series: &Bound<'_, PyAny>, calibration: &Bound<'_, PyAny>) -> PyResult<Self> {
+        let py = series.py();
+        let recall = Recall::new(py, "_slope_ratio").with(py, "of", series)?.with(py, "calibration", calibration)?;
+        Ok(SlopeRatio { core, judged: true, recall })
     }
 }
 
 #[pymethods]
 impl SlopeRatio {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     /// The ratio.
     #[getter]
     fn value(&self) -> f64 {
@@ -92,6 +105,10 @@ impl SlopeRatio {
         Ok(Interval::of(self.core.interval(coverage), coverage, IntervalMethod::Inversion))
     }
 
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
+    }
+
     fn __repr__(&self) -> String {
         let p = self.p().map_or(String::new(), |p| format!(", p = {p:.2e}"));
         format!("<SlopeRatio {}{p}>", beside(self.core.value, self.core.u))
@@ -105,6 +122,11 @@ pub struct Difference(CoreDifference);
 
 #[pymethods]
 impl Difference {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     /// The difference.
     #[getter]
     fn value(&self) -> f64 {
@@ -135,9 +157,38 @@ impl Difference {
         self.0.test.map(|test| test.p)
     }
 
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, DifferenceFields)> {
+        let CoreDifference { value, u, dof, test } = self.0;
+        let test = test.map(|test| (test.statistic, test.p, test.dof.get()));
+        Ok((crate::archive::function(py, "_difference")?, (value, u, dof.get(), test)))
+    }
+
     fn __repr__(&self) -> String {
         let p = self.p().map_or(String::new(), |p| format!(", p = {p:.2e}"));
         format!("<Difference {}{p}>", beside(self.0.value, self.0.u))
+    }
+}
+
+type DifferenceFields = (f64, f64, f64, Option<(f64, f64, f64)>);
+
+/// The difference that `__reduce__` packed.
+#[pyfunction]
+#[pyo3(signature = (value, u, dof, test))]
+fn _difference(py: Python<'_>, value: f64, u: f64, dof: f64, test: Option<(f64, f64, f64)>) -> PyResult<Difference> {
+    let test = match test {
+        Some((statistic, p, dof)) => Some(TTest { statistic, p, dof: Dof::new(dof).or_raise(py)? }),
+        None => None,
+    };
+    Ok(Difference(CoreDifference { value, u, dof: Dof::new(dof).or_raise(py)?, test }))
+}
+
+/// The ratio of slopes of a series of additions to a calibration, or of a comparison; what a pickle calls.
+#[pyfunction]
+#[pyo3(signature = (of, calibration=None))]
+fn _slope_ratio<'py>(of: &Bound<'py, PyAny>, calibration: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyAny>> {
+    match calibration {
+        Some(calibration) => of.call_method1("slope_ratio", (calibration,)),
+        None => of.getattr("ratio"),
     }
 }
 
@@ -156,6 +207,11 @@ impl PartialEq for MatrixComparison {
 
 #[pymethods]
 impl MatrixComparison {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     /// Slope at zero in the matrix less that of the external calibration, signal per unit of the external one.
     #[getter]
     fn slope(&self) -> Difference {
@@ -170,8 +226,10 @@ impl MatrixComparison {
 
     /// Slope in the matrix over the external one; its `percent` is the matrix effect.
     #[getter]
-    fn ratio(&self) -> SlopeRatio {
-        SlopeRatio { core: self.core.effect.clone(), judged: false }
+    fn ratio(slf: &Bound<'_, Self>) -> PyResult<SlopeRatio> {
+        let py = slf.py();
+        let recall = Recall::new(py, "_slope_ratio").with(py, "of", slf)?;
+        Ok(SlopeRatio { core: slf.get().core.effect.clone(), judged: false, recall })
     }
 
     /// Whose residual variances entered.
@@ -253,6 +311,8 @@ pub fn calibration<'a, 'py>(name: &str, given: &'a Bound<'py, PyAny>) -> PyResul
 
 /// Adds the classes and the function.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(_difference, module)?)?;
+    module.add_function(wrap_pyfunction!(_slope_ratio, module)?)?;
     module.add_class::<SlopeRatio>()?;
     module.add_class::<Difference>()?;
     module.add_class::<MatrixComparison>()?;

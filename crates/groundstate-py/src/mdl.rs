@@ -72,11 +72,35 @@ impl From<&BlankPart> for MdlPart {
     }
 }
 
+type Figure = Option<f64>;
+type PartFields = (Figure, Figure, Figure, Figure, usize, usize, usize, usize, String);
+
 #[pymethods]
 impl MdlPart {
-    /// Plain figures and words.
+    #[new]
+    #[allow(clippy::too_many_arguments)] // one a field
+    fn new(
+        value: Option<f64>,
+        mean: Option<f64>,
+        sd: Option<f64>,
+        t: Option<f64>,
+        numeric: usize,
+        nondetects: usize,
+        missing: usize,
+        excluded: usize,
+        outcome: String,
+    ) -> Self {
+        MdlPart { value, mean, sd, t, numeric, nondetects, missing, excluded, outcome }
+    }
+
+    fn __getnewargs__(&self) -> PartFields {
+        let MdlPart { value, mean, sd, t, numeric, nondetects, missing, excluded, outcome } = self.clone();
+        (value, mean, sd, t, numeric, nondetects, missing, excluded, outcome)
+    }
+
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
-        package::plain(slf)
+        crate::package::plain(slf)
     }
 
     fn __repr__(&self) -> String {
@@ -127,9 +151,19 @@ impl From<&LimitCheck> for Requirement {
 
 #[pymethods]
 impl Requirement {
-    /// Plain figures and words.
+    #[new]
+    fn new(rule: String, state: String, required: String, found: String, citation: String) -> Self {
+        Requirement { rule, state, required, found, citation }
+    }
+
+    fn __getnewargs__(&self) -> (String, String, String, String, String) {
+        let Requirement { rule, state, required, found, citation } = self.clone();
+        (rule, state, required, found, citation)
+    }
+
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
-        package::plain(slf)
+        crate::package::plain(slf)
     }
 
     fn __repr__(&self) -> String {

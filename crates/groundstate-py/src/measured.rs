@@ -88,6 +88,11 @@ type Named<'py> = Bound<'py, pyo3::types::PyDict>;
 
 #[pymethods]
 impl Measured {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (value, u=0.0, *, dof=f64::INFINITY, repeatability=0.0, repeatability_dof=f64::INFINITY, item=None))]
     #[pyo3(text_signature = "(value, u=0.0, *, dof=inf, repeatability=0.0, repeatability_dof=inf, item=None)")]
@@ -158,6 +163,11 @@ impl Factor {
 
 #[pymethods]
 impl Factor {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (value, u=0.0, name=None, *, dof=f64::INFINITY), text_signature = "(value, u=0.0, name=None, *, dof=inf)")]
     fn new(py: Python<'_>, value: f64, u: f64, name: Option<String>, dof: f64) -> PyResult<Self> {

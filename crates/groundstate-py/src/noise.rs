@@ -58,6 +58,11 @@ macro_rules! sigma_class {
 
         #[pymethods]
         impl $name {
+            /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+            fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+                crate::package::plain(slf)
+            }
+
             #[new]
             #[pyo3(signature = ($field))]
             fn new($field: &Bound<'_, PyAny>) -> PyResult<Self> {
@@ -118,6 +123,11 @@ pub struct FromReplicates(ReplicateModel);
 
 #[pymethods]
 impl FromReplicates {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (model="pooled", *, at_least=6))]
     fn new(py: Python<'_>, model: &str, at_least: u32) -> PyResult<Self> {

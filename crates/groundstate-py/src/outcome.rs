@@ -9,7 +9,7 @@ use groundstate::estimate::Estimate;
 use groundstate::outcome::{Matched, Outcome as Core, Reported, SCOPE, U_NAME};
 use groundstate::preparation::SampleLimit;
 use groundstate::reduce::{reduce, reduce_many};
-use groundstate::wire::{Layout, Verification as CoreVerification, verify};
+use groundstate::wire::{Deviation, Layout, Verification as CoreVerification, header, verify};
 use numpy::PyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
@@ -543,6 +543,11 @@ pub struct Verification(CoreVerification);
 
 #[pymethods]
 impl Verification {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     /// Whether nothing differs.
     #[getter]
     fn identical(&self) -> bool {
@@ -574,6 +579,11 @@ impl Verification {
         &self.0.verified_by
     }
 
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, VerificationFields)> {
+        let CoreVerification { written_by, verified_by, count, .. } = self.0.clone();
+        Ok((function(py, "_verification")?, (written_by, verified_by, self.first(), count)))
+    }
+
     fn __str__(&self) -> String {
         self.0.to_string()
     }
@@ -581,6 +591,25 @@ impl Verification {
     fn __repr__(&self) -> String {
         format!("<Verification: {}>", self.0)
     }
+}
+
+type First = Option<(String, Option<String>, Option<String>)>;
+type VerificationFields = (String, String, First, usize);
+
+/// The verification that `__reduce__` packed.
+#[pyfunction]
+#[pyo3(signature = (written_by, verified_by, first, count))]
+fn _verification(written_by: String, verified_by: String, first: First, count: usize) -> Verification {
+    let first = first.map(|(path, stored, recomputed)| Deviation { path, stored, recomputed });
+    Verification(CoreVerification { written_by, verified_by, first, count })
+}
+
+/// What the first member of a document says: kind of document, major and minor version, and whether this library
+/// knows no such minor version yet.
+#[pyfunction]
+fn _header(py: Python<'_>, text: &str) -> PyResult<(&'static str, u32, u32, bool)> {
+    let header = header(text).or_raise(py)?;
+    Ok((header.document.name(), header.major, header.minor, header.is_newer()))
 }
 
 /// Reduces the input of an archived outcome again and compares every member.
@@ -598,6 +627,8 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(_outcome_addition, module)?)?;
     module.add_function(wrap_pyfunction!(_check_words, module)?)?;
     module.add_function(wrap_pyfunction!(_verify, module)?)?;
+    module.add_function(wrap_pyfunction!(_verification, module)?)?;
+    module.add_function(wrap_pyfunction!(_header, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce, module)?)?;
     module.add_function(wrap_pyfunction!(_reduce_many, module)?)
 }

@@ -24,6 +24,14 @@ pub fn plain<'py>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     call(object.py(), "_plain", "to_dict", (object,))
 }
 
+/// Whether two objects say the same: their dictionaries are equal.
+pub fn same<'py>(one: &Bound<'py, PyAny>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+    if !one.get_type().is(other.get_type()) {
+        return Ok(false);
+    }
+    one.call_method0("to_dict")?.eq(other.call_method0("to_dict")?)
+}
+
 /// A table of the package from named columns, the units of columns that have one, and the kind of table it came as.
 pub fn table<'py>(
     py: Python<'py>,

@@ -121,6 +121,11 @@ type Any<'a, 'py> = Option<&'a Bound<'py, PyAny>>;
 
 #[pymethods]
 impl Preparation {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (*, mass_g=None, volume_ml=None, final_volume_ml=None, dilution=None, percent_solids=None,
         weighed=None, report=None, extra=None, mass_g_u=None, volume_ml_u=None, final_volume_ml_u=None,

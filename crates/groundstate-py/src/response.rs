@@ -22,6 +22,11 @@ impl From<Core> for Response {
 
 #[pymethods]
 impl Response {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     fn new(py: Python<'_>, value: f64, u: f64, dof: f64) -> PyResult<Self> {
         Ok(Response(Core { value, u, dof: Dof::new(dof).or_raise(py)? }))
@@ -60,6 +65,15 @@ pub struct Responses(pub Vec<Core>);
 
 #[pymethods]
 impl Responses {
+    fn __eq__<'py>(slf: &Bound<'py, Self>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+        crate::package::same(slf, other)
+    }
+
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     fn new(py: Python<'_>, value: Vec<f64>, u: Vec<f64>, dof: Vec<f64>) -> PyResult<Self> {
         let rows = value.into_iter().zip(u).zip(dof);

@@ -14,7 +14,7 @@ use pyo3::types::PyTuple;
 use crate::arrays::Numbers;
 use crate::calibrate::{Stock, point_kind, points_of, stock_choice, zero_choice, zeroing_choice};
 use crate::calibration::Calibration;
-use crate::error::{OrRaise, wrong_type};
+use crate::error::{OrRaise, raised, wrong_type};
 use crate::finding::findings;
 use crate::method::Method;
 use crate::noise::{Layout, noise};
@@ -55,11 +55,31 @@ impl From<&ChoiceTest> for ShapeTest {
     }
 }
 
+type TestFields = (String, Option<f64>, Option<f64>, Option<f64>, String, Option<String>);
+
 #[pymethods]
 impl ShapeTest {
-    /// Plain figures and words.
+    #[new]
+    #[pyo3(signature = (name, figure, p, limit, outcome, citation))]
+    fn new(
+        name: String,
+        figure: Option<f64>,
+        p: Option<f64>,
+        limit: Option<f64>,
+        outcome: String,
+        citation: Option<String>,
+    ) -> Self {
+        ShapeTest { name, figure, p, limit, outcome, citation }
+    }
+
+    fn __getnewargs__(&self) -> TestFields {
+        let ShapeTest { name, figure, p, limit, outcome, citation } = self.clone();
+        (name, figure, p, limit, outcome, citation)
+    }
+
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
-        package::plain(slf)
+        crate::package::plain(slf)
     }
 
     fn __repr__(&self) -> String {
@@ -69,51 +89,62 @@ impl ShapeTest {
 
 /// One shape with one noise model over one stretch of the levels.
 #[pyclass(frozen, module = "groundstate")]
-pub struct ShapeCandidate(Candidate);
+pub struct ShapeCandidate {
+    core: Candidate,
+    recall: Recall,
+}
 
 #[pymethods]
 impl ShapeCandidate {
     /// Shape.
     #[getter]
     fn shape(&self) -> &'static str {
-        self.0.shape.name()
+        self.core.shape.name()
     }
 
     /// Name of the noise model.
     #[getter]
     fn noise(&self) -> &'static str {
-        self.0.noise.name()
+        self.core.noise.name()
     }
 
     /// Levels taken off the low end, and off the top, by concentration.
     #[getter]
     fn dropped(&self) -> (Vec<f64>, Vec<f64>) {
-        let [low, top] = &self.0.dropped;
+        let [low, top] = &self.core.dropped;
         (low.clone(), top.clone())
     }
 
     /// The fit over standards; None where it could not be made, as the reason says.
     #[getter]
     fn calibration(&self) -> Option<Calibration> {
-        self.0.calibration.as_ref().ok().map(|fitted| Calibration::of(Arc::new(fitted.clone())))
+        self.core.calibration.as_ref().ok().map(|fitted| Calibration::of(Arc::new(fitted.clone())))
     }
 
     /// Every test, in order.
     #[getter]
     fn tests(&self) -> Vec<ShapeTest> {
-        self.0.tests.iter().map(ShapeTest::from).collect()
+        self.core.tests.iter().map(ShapeTest::from).collect()
     }
 
     /// Name of the first test that rejects it; None where none does.
     #[getter]
     fn rejected_by(&self) -> Option<&'static str> {
-        self.0.rejected_by
+        self.core.rejected_by
     }
 
     /// Why it was taken or not, in one sentence.
     #[getter]
     fn reason(&self) -> &str {
-        &self.0.reason
+        &self.core.reason
+    }
+
+    fn __eq__<'py>(slf: &Bound<'py, Self>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+        crate::package::same(slf, other)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
     }
 
     /// Plain figures and words.
@@ -122,8 +153,19 @@ impl ShapeCandidate {
     }
 
     fn __repr__(&self) -> String {
-        format!("<ShapeCandidate {}, noise {}: {}>", self.shape(), self.noise(), self.0.reason)
+        format!("<ShapeCandidate {}, noise {}: {}>", self.shape(), self.noise(), self.core.reason)
     }
+}
+
+/// One candidate of a choice.
+#[pyfunction]
+fn _shape_candidate(choice: &Bound<'_, ShapeChoice>, index: usize) -> PyResult<ShapeCandidate> {
+    let py = choice.py();
+    let Some(core) = choice.get().core.candidates.get(index).cloned() else {
+        return Err(raised(py, Error::argument("index", format!("there is no candidate {index}"))));
+    };
+    let recall = Recall::new(py, "_shape_candidate").with(py, "choice", choice)?.with(py, "index", index)?;
+    Ok(ShapeCandidate { core, recall })
 }
 
 /// A choice of shape with everything that it rests on. Made by `choose_shape`.
@@ -156,8 +198,9 @@ impl ShapeChoice {
 
     /// The candidates, best first.
     #[getter]
-    fn candidates(&self) -> Vec<ShapeCandidate> {
-        self.core.candidates.iter().cloned().map(ShapeCandidate).collect()
+    fn candidates(slf: &Bound<'_, Self>) -> PyResult<Vec<ShapeCandidate>> {
+        let count = slf.get().core.candidates.len();
+        (0..count).map(|i| _shape_candidate(slf, i)).collect()
     }
 
     /// What replicate readings suggest, with the tests that it rests on. None without replicates.
@@ -185,6 +228,10 @@ impl ShapeChoice {
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         self.recall.reduced(py)
+    }
+
+    fn __eq__<'py>(slf: &Bound<'py, Self>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+        crate::package::same(slf, other)
     }
 
     fn __repr__(&self) -> String {
@@ -362,5 +409,6 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<ShapeTest>()?;
     module.add_class::<ShapeCandidate>()?;
     module.add_class::<ShapeChoice>()?;
+    module.add_function(wrap_pyfunction!(_shape_candidate, module)?)?;
     module.add_function(wrap_pyfunction!(choose_shape, module)?)
 }

@@ -19,12 +19,18 @@ use crate::arrays::{Numbers, read_only, square};
 use crate::error::{OrRaise, raised, wrong_type};
 use crate::outcome::Outcome;
 use crate::package;
+use crate::recall::Recall;
 use crate::run::Kind;
 
 /// Distributions of results by Monte Carlo (JCGM 101). The same seed gives the same figures on any number of
 /// threads.
 #[pyclass(frozen, module = "groundstate")]
-pub struct Simulation(Core, Option<Kind>);
+pub struct Simulation {
+    core: Core,
+    kind: Option<Kind>,
+    /// A pickle holds the input: the same seed gives the same trials again.
+    recall: Recall,
+}
 
 #[pymethods]
 impl Simulation {
@@ -39,7 +45,7 @@ impl Simulation {
     /// trials beyond the curve.
     #[getter]
     fn results<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let rows = &self.0.results;
+        let rows = &self.core.results;
         let text = |of: &dyn Fn(&Simulated) -> Option<String>| PyList::new(py, rows.iter().map(of));
         let number = |of: &dyn Fn(&Simulated) -> Option<f64>| {
             read_only(py, rows.iter().map(|row| of(row).unwrap_or(f64::NAN)).collect())
@@ -64,39 +70,39 @@ impl Simulation {
         let validated = rows.iter().map(|row| row.comparison.as_ref().map(|comparison| comparison.validated));
         columns.set_item("first_order_validated", PyList::new(py, validated)?)?;
         columns.set_item("trials_without_value", PyList::new(py, rows.iter().map(|row| row.without_value))?)?;
-        package::table(py, &columns, &PyDict::new(py), self.1.map(Kind::name))
+        package::table(py, &columns, &PyDict::new(py), self.kind.map(Kind::name))
     }
 
     /// Number of trials.
     #[getter]
     fn trials(&self) -> usize {
-        self.0.trials
+        self.core.trials
     }
 
     /// The seed.
     #[getter]
     fn seed(&self) -> u64 {
-        self.0.seed
+        self.core.seed
     }
 
     /// Coverage probability of the intervals.
     #[getter]
     fn coverage(&self) -> f64 {
-        self.0.coverage.get()
+        self.core.coverage.get()
     }
 
     /// Whether the number of trials was fixed, or every result settled within its numerical tolerance, or not.
     #[getter]
     fn ended(&self) -> &'static str {
-        self.0.ended.name()
+        self.core.ended.name()
     }
 
     /// The values of the trials of the i-th row of `results`, NaN where a trial gave none.
     fn values<'py>(&self, py: Python<'py>, i: usize) -> PyResult<Bound<'py, PyAny>> {
-        match self.0.values(i) {
+        match self.core.values(i) {
             Some(values) => Ok(read_only(py, values.to_vec()).into_any()),
             None => {
-                let what = format!("there is no row {i} among {}", self.0.results.len());
+                let what = format!("there is no row {i} among {}", self.core.results.len());
                 Err(pyo3::exceptions::PyIndexError::new_err(what))
             }
         }
@@ -104,9 +110,22 @@ impl Simulation {
 
     /// Covariance matrix of the rows of `results` over the trials; NaN where a result was not drawn.
     fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let size = self.0.results.len();
-        let element = |k: usize| self.0.covariance(k / size, k % size).unwrap_or(f64::NAN);
+        let size = self.core.results.len();
+        let element = |k: usize| self.core.covariance(k / size, k % size).unwrap_or(f64::NAN);
         square(py, size, (0..size * size).map(element).collect())
+    }
+
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        package::plain(slf)
+    }
+
+    fn __eq__<'py>(slf: &Bound<'py, Self>, other: &Bound<'py, PyAny>) -> PyResult<bool> {
+        package::same(slf, other)
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
     }
 
     fn _repr_html_<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
@@ -114,7 +133,7 @@ impl Simulation {
     }
 
     fn __repr__(&self) -> String {
-        format!("<Simulation of {} results, {} trials, {}>", self.0.results.len(), self.0.trials, self.ended())
+        format!("<Simulation of {} results, {} trials, {}>", self.core.results.len(), self.core.trials, self.ended())
     }
 }
 
@@ -230,6 +249,7 @@ fn watched(
     py: Python<'_>,
     progress: Option<Py<PyAny>>,
     kind: Option<Kind>,
+    recall: Recall,
     simulate: impl FnOnce(&mut (dyn FnMut(usize, usize) -> ControlFlow<()> + Send)) -> Result<Core, Error> + Send,
 ) -> PyResult<Simulation> {
     let mut failure: Option<PyErr> = None;
@@ -252,7 +272,7 @@ fn watched(
     let found = py.detach(|| simulate(&mut tell));
     match failure {
         Some(error) => Err(error),
-        None => found.map(|core| Simulation(core, kind)).or_raise(py),
+        None => found.map(|core| Simulation { core, kind, recall }).or_raise(py),
     }
 }
 
@@ -260,12 +280,19 @@ fn watched(
 #[pyfunction]
 fn _simulate(
     py: Python<'_>,
-    outcome: &Outcome,
+    outcome: &Bound<'_, Outcome>,
     positions: Option<Vec<Bound<'_, PyAny>>>,
-    how: How<'_>,
+    how: Bound<'_, PyAny>,
     progress: Option<Py<PyAny>>,
 ) -> PyResult<Simulation> {
-    let mut options = how.options(py)?;
+    let mut options = how.extract::<How<'_>>()?.options(py)?;
+    let chosen = positions.as_ref().map(|all| PyTuple::new(py, all)).transpose()?;
+    let recall = Recall::new(py, "_simulate")
+        .with(py, "outcome", outcome)?
+        .with(py, "positions", chosen)?
+        .with(py, "how", how)?
+        .with(py, "progress", py.None())?;
+    let outcome = outcome.get();
     let position = |one: &Bound<'_, PyAny>| match one.extract::<String>() {
         Ok(label) => {
             let mut rows = outcome.0.reported();
@@ -285,7 +312,7 @@ fn _simulate(
     };
     options.positions = positions.map(|all| all.iter().map(position).collect()).transpose()?;
     let (outcome, kind) = (Arc::clone(&outcome.0), outcome.1);
-    watched(py, progress, kind, move |tell| of_outcome_watched(&outcome, &options, tell))
+    watched(py, progress, kind, recall, move |tell| of_outcome_watched(&outcome, &options, tell))
 }
 
 /// Simulates the contents of readings by one calibration.
@@ -295,13 +322,25 @@ pub fn of_curve(
     readings: &Readings,
     how: &How<'_>,
     progress: Option<Py<PyAny>>,
+    recall: Recall,
 ) -> PyResult<Simulation> {
     let options = how.options(py)?;
-    watched(py, progress, None, |tell| of_calibration_watched(calibration, readings, &options, tell))
+    watched(py, progress, None, recall, |tell| of_calibration_watched(calibration, readings, &options, tell))
+}
+
+/// Simulates by one calibration; what a pickle calls.
+#[pyfunction]
+#[pyo3(signature = (calibration, **keywords))]
+fn _simulate_curve<'py>(
+    calibration: &Bound<'py, PyAny>,
+    keywords: Option<&Bound<'py, PyDict>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    calibration.call_method("simulate", (), keywords)
 }
 
 /// Adds the class and its function.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<Simulation>()?;
+    module.add_function(wrap_pyfunction!(_simulate_curve, module)?)?;
     module.add_function(wrap_pyfunction!(_simulate, module)?)
 }

@@ -45,6 +45,11 @@ pub struct XUncertainty {
 
 #[pymethods]
 impl XUncertainty {
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     #[new]
     #[pyo3(signature = (u=None, shared=None, covariance=None))]
     fn new(

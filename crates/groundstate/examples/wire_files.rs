@@ -1,4 +1,4 @@
-//! Writes the JSON Schemas into `docs/schema` and the golden vectors of the canonical form into `tests/wire`.
+//! Writes the JSON Schemas into `docs/schema` and the package, and the golden vectors of the canonical form into `tests/wire`.
 //!
 //!     cargo run -p groundstate --example wire_files
 //!
@@ -19,7 +19,9 @@ use serde_json::json;
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     for document in Document::ALL {
-        fs::write(root.join(format!("docs/schema/{}.json", document.name())), schema(document))?;
+        for folder in ["docs/schema", "python/groundstate/schema"] {
+            fs::write(root.join(format!("{folder}/{}.json", document.name())), schema(document))?;
+        }
     }
     let mut vectors = Vec::new();
     for name in ["roof_water", "gutter_sediment", "gutter_moss"] {
