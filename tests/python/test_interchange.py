@@ -31,6 +31,14 @@ SERIES = gs.standard_additions([0, 1, 2, 3], [0.1, 0.15, 0.2, 0.26], aliquot=(10
 MDL = gs.mdl([1.1, 1.2, 0.9, 1.0, 1.1, 1.3, 1.0], [0.1, "ND", 0.05, 0.0, 0.1, 0.2, 0.1])
 COMPARISON = gs.compare_calibrations(CAL, gs.calibrate(X, [y * 0.9 for y in Y]))
 CHOICE = gs.choose_shape(X, Y)
+LOW, TOP = [0.0101, 0.0102, 0.0100, 0.0101, 0.0099, 0.0100], [0.401, 0.409, 0.395, 0.404, 0.392, 0.400]
+REPLICATES = gs.choose_shape([0.1, 1.0, 4.0], [LOW, [y + 0.09 for y in LOW], TOP])
+SPIKES = [
+    gs.MdlResult(x, batch=f"B{i}", instrument="AA-1" if i else "AA-3", analysed_on="2025-04-02", spike_level=0.02)
+    for i, x in enumerate([0.021, 0.020, 0.019, 0.022, 0.021, 0.020, 0.018, 0.021])
+]
+PLAN = gs.mdl_ongoing_plan(SPIKES, instruments=["AA-1"], first="2025-Q1", as_of="2025-05-02")
+NEW_BLANKS = [gs.MdlResult(0.001, instrument="AA-3"), gs.MdlResult(-0.0004, instrument="AA-3")]
 OUTCOME = gs.reduce(*gs.example("gutter_sediment"))
 DOCUMENT = json.loads(OUTCOME.to_json())
 TAMPERED = json.dumps(DOCUMENT | {"standing": "complete"})
@@ -63,7 +71,7 @@ OBJECTS: dict[str, list[Any]] = {
     "MatrixComparison": [COMPARISON],
     "Mdl": [MDL],
     "MdlPart": [MDL.spikes, MDL.blanks],
-    "MdlResult": [gs.MdlResult(1.0, batch="B1", prepared="2025-03-01", excluded=("spilt", "M. Orchard")), gs.MdlResult(gs.ND)],
+    "MdlResult": [gs.MdlResult(1.0, batch="B1", prepared_on="2025-03-01", excluded=("spilt", "M. Orchard")), gs.MdlResult(gs.ND)],
     "MdlVerification": [gs.mdl_verification(0.4, [1.1, 1.2, 0.9, 1.0, 1.1, 1.3, 1.0], [0.1] * 7, as_of="2025-03-01")],
     "Measured": [gs.Measured(1.0, 0.01, repeatability=0.002, item="balance")],
     "Method": [OUTCOME.method, gs.Method.new("Zn")],
@@ -89,6 +97,20 @@ OBJECTS: dict[str, list[Any]] = {
     "Validation": [gs.validate()],
     "Verification": [gs.verify(OUTCOME.to_json()), gs.verify(TAMPERED)],
     "XUncertainty": [gs.XUncertainty(u=[0.1, 0.2])],
+    "CurrieLevels": [gs.currie_levels(0.001), gs.currie_levels(blanks=LOW)],
+    "ExtremeDeviates": [gs.generalized_esd(Y, 2)],
+    "Idl": [gs.idl(LOW, recipe="epa_200")],
+    "LloqVerification": [gs.lloq_verification(0.1, [0.07, 0.13, 0.1], lowest_standard=0.1)],
+    "MdlEstimate": [gs.mdl_estimate([0.001, -0.001, 0.0])],
+    "MdlJoining": [gs.mdl_joining_instrument(0.005, SPIKES, NEW_BLANKS, instrument="AA-3")],
+    "MdlPlan": [PLAN],
+    "MdlQuarter": list(PLAN.quarters),
+    "MdlRecord": [MDL.record(method="ZN", unit="mg/L")],
+    "MdlSpikingLevel": [gs.mdl_spiking_level([0.021, 0.019, gs.ND, 0.020])],
+    "NoiseSuggestion": [gs.suggest_noise([0.1, 4.0], [LOW, TOP]), REPLICATES.suggested_noise],
+    "Robust": [gs.robust(Y), gs.robust(Y, "huber")],
+    "SingleAddition": [gs.single_addition([0.2, 0.21], [0.1, 0.11], standard=100.0, standard_volume=0.1, portion_volume=10.0)],
+    "VarianceTest": [gs.variance_homogeneity([LOW, TOP], "bartlett")],
 }  # fmt: skip
 
 #: Parents that are never an object by themselves, what is raised, and what has nothing to say but its name.

@@ -131,8 +131,28 @@ impl From<&QuarterPlan> for MdlQuarter {
     }
 }
 
+type QuarterFields = (String, String, usize, usize, usize, String, String);
+
 #[pymethods]
 impl MdlQuarter {
+    #[new]
+    fn new(
+        quarter: String,
+        instrument: String,
+        spikes: usize,
+        batches: usize,
+        missing: usize,
+        until: String,
+        state: String,
+    ) -> Self {
+        MdlQuarter { quarter, instrument, spikes, batches, missing, until, state }
+    }
+
+    fn __getnewargs__(&self) -> QuarterFields {
+        let MdlQuarter { quarter, instrument, spikes, batches, missing, until, state } = self.clone();
+        (quarter, instrument, spikes, batches, missing, until, state)
+    }
+
     /// Plain figures and words.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         package::plain(slf)

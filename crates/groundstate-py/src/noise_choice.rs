@@ -4,32 +4,41 @@ use groundstate::Error;
 use groundstate::curve::{NoiseSuggestion as Core, suggest_noise as core_suggest};
 use groundstate::statistics::homogeneity::VarianceTest as Test;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyTuple};
 
 use crate::arrays::Numbers;
 use crate::error::{OrRaise, raised};
 use crate::package;
+use crate::recall::Recall;
 use crate::variances::VarianceTest;
 
 /// What replicate readings say of the noise model. Made by `suggest_noise` and `choose_shape`.
 ///
 /// They say nothing of the standards' own errors: these readings are of one and the same solution.
 #[pyclass(frozen, eq, module = "groundstate")]
-#[derive(Clone, PartialEq)]
-pub struct NoiseSuggestion(Core);
+pub struct NoiseSuggestion {
+    core: Core,
+    recall: Recall,
+}
+
+impl PartialEq for NoiseSuggestion {
+    fn eq(&self, other: &Self) -> bool {
+        self.core == other.core
+    }
+}
 
 impl NoiseSuggestion {
-    /// The suggestion of the core.
-    pub fn of(core: Core) -> Self {
-        NoiseSuggestion(core)
+    /// The suggestion of the core, and how it is made again.
+    pub fn of(core: Core, recall: Recall) -> Self {
+        NoiseSuggestion { core, recall }
     }
 
     fn tests(&self) -> [(&'static str, Test, &groundstate::curve::VarianceTest); 4] {
         [
-            ("lowest_and_top", Test::Ratio, &self.0.lowest_and_top),
-            ("cochran", Test::Cochran, &self.0.cochran),
-            ("bartlett", Test::Bartlett, &self.0.bartlett),
-            ("levene", Test::Levene, &self.0.levene),
+            ("lowest_and_top", Test::Ratio, &self.core.lowest_and_top),
+            ("cochran", Test::Cochran, &self.core.cochran),
+            ("bartlett", Test::Bartlett, &self.core.bartlett),
+            ("levene", Test::Levene, &self.core.levene),
         ]
     }
 }
@@ -39,13 +48,13 @@ impl NoiseSuggestion {
     /// Name of the model; None where the readings do not tell, or no model on offer suits them.
     #[getter]
     fn noise(&self) -> Option<&'static str> {
-        self.0.noise.as_ref().map(|noise| noise.name())
+        self.core.noise.as_ref().map(|noise| noise.name())
     }
 
     /// Why, in one sentence.
     #[getter]
     fn reason(&self) -> &str {
-        &self.0.reason
+        &self.core.reason
     }
 
     /// Tests of equal variances: lowest_and_top (lowest level above zero against the top one, which decides), and
@@ -55,7 +64,7 @@ impl NoiseSuggestion {
         let dict = PyDict::new(py);
         for (name, test, found) in self.tests() {
             if let Ok(found) = found {
-                dict.set_item(name, VarianceTest::of(test, found, self.0.alpha))?;
+                dict.set_item(name, VarianceTest::of(test, found, self.core.alpha))?;
             }
         }
         Ok(dict)
@@ -77,13 +86,17 @@ impl NoiseSuggestion {
     /// levels scatter.
     #[getter]
     fn power(&self) -> Option<(f64, f64)> {
-        self.0.slope.map(|slope| (slope.value, slope.u))
+        self.core.slope.map(|slope| (slope.value, slope.u))
     }
 
     /// Level of significance of each test.
     #[getter]
     fn alpha(&self) -> f64 {
-        self.0.alpha
+        self.core.alpha
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
+        self.recall.reduced(py)
     }
 
     /// Plain figures and words.
@@ -92,7 +105,7 @@ impl NoiseSuggestion {
     }
 
     fn __repr__(&self) -> String {
-        format!("<NoiseSuggestion {}: {}>", self.noise().unwrap_or("none"), self.0.reason)
+        format!("<NoiseSuggestion {}: {}>", self.noise().unwrap_or("none"), self.core.reason)
     }
 }
 
@@ -134,7 +147,12 @@ fn suggest_noise(
     let readings = absorbance.as_slice()?.chunks(width.max(1));
     let present: Vec<Vec<f64>> = readings.map(|row| row.iter().copied().filter(|y| !y.is_nan()).collect()).collect();
     let levels = concentration.flat("concentration", py)?;
-    core_suggest(levels, &present, alpha).or_raise(py).map(NoiseSuggestion)
+    let core = core_suggest(levels, &present, alpha).or_raise(py)?;
+    let recall = Recall::new(py, "suggest_noise")
+        .with_numbers(py, "concentration", &concentration)?
+        .with_numbers(py, "absorbance", &absorbance)?
+        .with(py, "alpha", alpha)?;
+    Ok(NoiseSuggestion { core, recall })
 }
 
 /// Adds the class and the function.

@@ -157,6 +157,12 @@ impl ShapeCandidate {
     }
 }
 
+/// What a choice suggests of the noise; what a pickle calls.
+#[pyfunction]
+fn _suggested_noise(choice: &Bound<'_, ShapeChoice>) -> PyResult<Option<NoiseSuggestion>> {
+    ShapeChoice::suggested_noise(choice)
+}
+
 /// One candidate of a choice.
 #[pyfunction]
 fn _shape_candidate(choice: &Bound<'_, ShapeChoice>, index: usize) -> PyResult<ShapeCandidate> {
@@ -205,8 +211,11 @@ impl ShapeChoice {
 
     /// What replicate readings suggest, with the tests that it rests on. None without replicates.
     #[getter]
-    fn suggested_noise(&self) -> Option<NoiseSuggestion> {
-        self.core.noise.clone().map(NoiseSuggestion::of)
+    fn suggested_noise(slf: &Bound<'_, Self>) -> PyResult<Option<NoiseSuggestion>> {
+        let py = slf.py();
+        let Some(core) = slf.get().core.noise.clone() else { return Ok(None) };
+        let recall = Recall::new(py, "_suggested_noise").with(py, "choice", slf)?;
+        Ok(Some(NoiseSuggestion::of(core, recall)))
     }
 
     /// Level of significance of each test.
@@ -410,5 +419,6 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<ShapeCandidate>()?;
     module.add_class::<ShapeChoice>()?;
     module.add_function(wrap_pyfunction!(_shape_candidate, module)?)?;
+    module.add_function(wrap_pyfunction!(_suggested_noise, module)?)?;
     module.add_function(wrap_pyfunction!(choose_shape, module)?)
 }
