@@ -107,7 +107,15 @@ from groundstate._core import (
 
 if TYPE_CHECKING:
     from groundstate import plot, statistics
-    from groundstate._about import Example, Header, example, read_header, schema, show_versions
+    from groundstate._about import (
+        Example,
+        Header,
+        UnoptimisedWarning,
+        example,
+        read_header,
+        schema,
+        show_versions,
+    )
     from groundstate._batches import whole_runs
     from groundstate._methods import Methods
     from groundstate._reduce import (
@@ -251,15 +259,13 @@ __all__ = [
 ]
 
 
-class UnoptimisedWarning(RuntimeWarning):
-    """The compiled part was built for development: results are the same, but they take many times as long."""
-
-
 def _tell_unoptimised() -> None:
     import os
     import warnings
 
     if _BUILD != "release" and not os.environ.get("GROUNDSTATE_DEVELOPMENT"):
+        from groundstate._about import UnoptimisedWarning
+
         warnings.warn(
             "groundstate was built without optimisation and is many times slower than it could be; build it for "
             "release, or set GROUNDSTATE_DEVELOPMENT=1 where this is wanted",
@@ -275,6 +281,7 @@ _LATER = {
     "Example": "_about",
     "Findings": "_table",
     "Header": "_about",
+    "UnoptimisedWarning": "_about",
     "example": "_about",
     "read_header": "_about",
     "schema": "_about",

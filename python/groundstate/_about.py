@@ -15,6 +15,10 @@ _DOCUMENTS = ("method", "outcome", "run")
 _OPTIONAL = ("pandas", "polars", "pyarrow", "duckdb", "matplotlib", "jinja2", "tqdm", "uncertainties")
 
 
+class UnoptimisedWarning(RuntimeWarning):
+    """The compiled part was built for development: results are the same, but they take many times as long."""
+
+
 class Example(NamedTuple):
     """An invented run with its method: ``gs.reduce(*gs.example("roof_water"))``."""
 

@@ -319,8 +319,8 @@ def test_columns_under_other_names() -> None:
     renamed = gs.reduce_columns(bare_theirs, METHOD, columns={"Abs": "absorbance", "Type": "role"})
     assert renamed == gs.reduce_columns(bare(), METHOD)
     with pytest.raises(gs.TableError, match="did you mean") as refused:
-        gs.reduce(table, METHOD, columns=names | {"Sampel ID": "of"})
-    assert refused.value.problems[0].name == "sampel id"
+        gs.reduce(table, METHOD, columns=names | {"Sample IT": "of"})
+    assert refused.value.problems[0].name == "sample it"
     with pytest.raises(gs.TableError, match="two columns"):
         gs.reduce(table, METHOD, columns=names | {"mass_g": "label"})
     with pytest.raises(TypeError, match="columns"):
@@ -579,3 +579,18 @@ print("worked")
         "pandas",
     )
     assert said == "worked\n"
+
+
+def test_every_extra_that_an_error_names_is_declared() -> None:
+    import re
+    import tomllib
+
+    from groundstate import _frames
+
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    for package in (*_frames._EXTRAS, "pandas", "polars", "uncertainties"):
+        extra = _frames._EXTRAS.get(package, package)
+        assert [re.split(r"[<>=!~\[]", wanted)[0] for wanted in extras[extra]] == [package]
+    (everything,) = extras["all"]
+    assert set(everything.partition("[")[2].rstrip("]").split(",")) == extras.keys() - {"all"}

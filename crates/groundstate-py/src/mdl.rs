@@ -98,7 +98,7 @@ impl MdlPart {
         (value, mean, sd, t, numeric, nondetects, missing, excluded, outcome)
     }
 
-    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    /// Plain figures and words.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         crate::package::plain(slf)
     }
@@ -161,7 +161,7 @@ impl Requirement {
         (rule, state, required, found, citation)
     }
 
-    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    /// Plain figures and words.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         crate::package::plain(slf)
     }

@@ -77,7 +77,7 @@ impl ShapeTest {
         (name, figure, p, limit, outcome, citation)
     }
 
-    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    /// Plain figures and words.
     fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         crate::package::plain(slf)
     }
