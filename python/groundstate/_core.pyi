@@ -3604,6 +3604,7 @@ class Simulation:
     def covariance(self) -> _Floats:
         """Covariance matrix of the rows of `results` over the trials; NaN where a result was not drawn."""
 
+def _simulate_curve(calibration: Calibration, **keywords: Any) -> Simulation: ...
 def _simulate(
     outcome: Outcome,
     positions: list[int | str] | None,
