@@ -10,7 +10,7 @@ from groundstate._core import _BUILD, Method, Run, __version__, _argument_error,
 
 _HERE = Path(__file__).parent
 #: The kinds of document with a schema.
-_DOCUMENTS = ("method", "outcome", "run")
+_DOCUMENTS = ("mdl_record", "method", "outcome", "run")
 #: Packages that are used where they are installed.
 _OPTIONAL = ("pandas", "polars", "pyarrow", "duckdb", "matplotlib", "jinja2", "tqdm", "uncertainties")
 
@@ -44,7 +44,7 @@ def example(name: str = "roof_water") -> Example:
 
 
 def schema(document: str) -> dict[str, Any]:
-    """The JSON Schema (2020-12) of the documents that this version writes: "method", "run" or "outcome"."""
+    """The JSON Schema (2020-12) of the documents of this version: "method", "run", "outcome" or "mdl_record"."""
     import json
 
     if document not in _DOCUMENTS:

@@ -3072,6 +3072,8 @@ def bracket(
 class MatrixDecision:
     """What the tests of a batch's matrix say together, and what to do next. Made by `matrix_decision`."""
 
+    def to_dict(self) -> dict[str, Any]:
+        """Every property by name, as plain lists, words and figures; None where a figure is absent."""
     @property
     def effect(self) -> Literal["not_shown", "suspected", "confirmed"]:
         """Whether the matrix acts on the reading."""

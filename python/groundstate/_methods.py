@@ -98,6 +98,18 @@ class Methods(Sequence[Method]):
     def __iter__(self) -> Iterator[Method]:
         return iter(self._methods)
 
+    def __eq__(self, other: object) -> bool:
+        return self._methods == other._methods if isinstance(other, Methods) else NotImplemented
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return (Methods, (self._methods,))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The methods as dictionaries, every default stated."""
+        return {"methods": [method.to_dict() for method in self._methods]}
+
     def __repr__(self) -> str:
         return f"<Methods {', '.join(map(_described, self._methods))}>"
 

@@ -103,6 +103,8 @@ OBJECTS: dict[str, list[Any]] = {
     "LloqVerification": [gs.lloq_verification(0.1, [0.07, 0.13, 0.1], lowest_standard=0.1)],
     "MdlEstimate": [gs.mdl_estimate([0.001, -0.001, 0.0])],
     "MdlJoining": [gs.mdl_joining_instrument(0.005, SPIKES, NEW_BLANKS, instrument="AA-3")],
+    "MatrixDecision": [gs.matrix_decision(matrix_spike="fail", post_digestion_spike="fail")],
+    "Methods": [gs.Methods([gs.Method.new("Zn"), OUTCOME.method])],
     "MdlPlan": [PLAN],
     "MdlQuarter": list(PLAN.quarters),
     "MdlRecord": [MDL.record(method="ZN", unit="mg/L")],
@@ -177,7 +179,7 @@ def test_different_objects_differ() -> None:
 # ---- documents
 
 
-@pytest.mark.parametrize("name", ["method", "outcome", "run"])
+@pytest.mark.parametrize("name", ["mdl_record", "method", "outcome", "run"])
 def test_the_package_holds_the_schemas_of_the_documentation(name: str) -> None:
     kept = (ROOT / "docs" / "schema" / f"{name}.json").read_bytes()
     assert (Path(gs.__file__).parent / "schema" / f"{name}.json").read_bytes() == kept
@@ -185,7 +187,7 @@ def test_the_package_holds_the_schemas_of_the_documentation(name: str) -> None:
 
 
 def test_an_unknown_schema_is_refused() -> None:
-    with pytest.raises(gs.ArgumentError, match="method, outcome, run"):
+    with pytest.raises(gs.ArgumentError, match="mdl_record, method, outcome, run"):
         gs.schema("results")
 
 

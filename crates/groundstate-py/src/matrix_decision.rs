@@ -38,6 +38,11 @@ impl MatrixDecision {
         findings(py, self.core.next.finding(Subject::Run).into_iter().collect())
     }
 
+    /// Every property by name, as plain lists, words and figures; None where a figure is absent.
+    fn to_dict<'py>(slf: &Bound<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        crate::package::plain(slf)
+    }
+
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyTuple>> {
         let keywords = PyDict::new(py);
         keywords.set_item("matrix_spike", self.tests.matrix_spike.name())?;
