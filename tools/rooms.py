@@ -14,6 +14,7 @@ ROOMS = """
     preparation detection criteria method run check outcome reduce columns simulate
     signal
     wire text
+    guide
 """.split()
 LEAVES = {"signal": {"wire", "text"}}  # who may use a leaf, whatever comes after it
 
@@ -28,7 +29,7 @@ NOT_CODE = re.compile(r'//[^\n]*|\br(#+)".*?"\1|"(?:\\.|[^"\\])*"|\'(?:\\.|[^\\\
 def code(path: Path) -> str:
     """The source without comments, strings and everything from the first test module on; lines keep their numbers."""
     text = NOT_CODE.sub(lambda match: "\n" * match[0].count("\n"), path.read_text(encoding="utf-8"))
-    return re.split(r"#\[cfg\(test\)\]\s*mod\b", text)[0]
+    return re.split(r"#\[cfg\((?:all\()?test\b[^\n]*\]\s*mod\b", text)[0]
 
 
 def sources(folder: Path) -> Iterator[Path]:
