@@ -8,6 +8,9 @@ use pyo3::types::PyDict;
 
 use crate::estimates::index;
 
+/// An attribute of an object, for `__reduce__` to name.
+type Attribute<'py> = (Bound<'py, PyAny>, (Py<PyAny>, &'static str));
+
 /// One line of an uncertainty budget: a source, or the coefficients of one calibration together.
 #[pyclass(frozen, eq, get_all, module = "groundstate")]
 #[derive(Clone, PartialEq)]
@@ -119,7 +122,7 @@ impl Contributions {
         crate::package::same(slf, other)
     }
 
-    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, (Py<PyAny>, &'static str))> {
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Attribute<'py>> {
         Ok((py.import("builtins")?.getattr("getattr")?, (self.of.clone_ref(py), "contributions")))
     }
 
