@@ -14,7 +14,7 @@
 //!     .build()?;
 //! let outcome = reduce(&run, &Method::new("Zn", ProfileName::General)?)?;
 //! let row = outcome.reported().next().unwrap();
-//! assert_eq!((row.label.as_ref(), row.text.as_str(), row.unit.symbol()), ("well 3", "0.774", "mg/L"));
+//! assert_eq!((row.label.as_ref(), row.text.as_str(), row.unit.symbol()), ("well 3", "0.775", "mg/L"));
 //! # Ok::<(), groundstate::Error>(())
 //! ```
 

@@ -10,7 +10,7 @@
 //! let readings = [3.08, 3.09, 3.11, 3.12, 3.02, 2.51];
 //! let suspect = grubbs(&readings, Side::Both, 0.05)?;
 //! assert!(suspect.significant && suspect.index == 5);
-//! assert_eq!(replicates(&readings)?.n, 6); // nothing was dropped
+//! assert_eq!(replicates(&readings)?.count, 6); // nothing was dropped
 //! # Ok::<(), groundstate::Error>(())
 //! ```
 
