@@ -13,8 +13,6 @@ macro_rules! words {
 }
 pub(super) use words;
 
-pub(super) use crate::preparation::words::one_of;
-
 words! {
     /// What to do with a reading that is missing: empty, null, NaN or NA.
     MissingPolicy, "missing":

@@ -11,8 +11,8 @@ use crate::curve::{Noise, PointKind, Shape, Sigmas, Stock, Zero, Zeroing};
 use crate::detection::LimitDefinition;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::Coverage;
-use crate::method::policy::one_of;
 use crate::method::*;
+use crate::preparation::words::one_of;
 use crate::rounding::{Rounding, Ties};
 use crate::unit::Unit;
 

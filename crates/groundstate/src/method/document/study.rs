@@ -7,7 +7,7 @@ use crate::detection::mdl::{
     Exclusion, ManyBlanks, MdlKind, MdlOptions, MdlResult, Measured, NumericBlanks, Percentile, RankTie, TValues,
 };
 use crate::method::LimitStudy;
-use crate::method::policy::one_of;
+use crate::preparation::words::one_of;
 
 /// How a document writes a result that is not detected.
 pub(in crate::method) const NON_DETECT: &str = "ND";
