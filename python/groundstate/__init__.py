@@ -117,6 +117,7 @@ if TYPE_CHECKING:
         show_versions,
     )
     from groundstate._batches import whole_runs
+    from groundstate._many import ManyCalibrations, calibrate_many
     from groundstate._methods import Methods
     from groundstate._reduce import (
         COLUMN_FLAGS,
@@ -161,6 +162,7 @@ __all__ = [
     "KnownSigma",
     "LimitError",
     "LloqVerification",
+    "ManyCalibrations",
     "MatrixComparison",
     "MatrixDecision",
     "Mdl",
@@ -213,6 +215,7 @@ __all__ = [
     "__version__",
     "bracket",
     "calibrate",
+    "calibrate_many",
     "choose_shape",
     "compare_calibrations",
     "critical_value",
@@ -277,6 +280,7 @@ def _tell_unoptimised() -> None:
 _tell_unoptimised()
 
 _LATER = {
+    "ManyCalibrations": "_many",
     "Methods": "_methods",
     "Example": "_about",
     "Findings": "_table",
@@ -288,6 +292,7 @@ _LATER = {
     "show_versions": "_about",
     "Table": "_table",
     "Validation": "_validate",
+    "calibrate_many": "_many",
     "validate": "_validate",
     "whole_runs": "_batches",
 }

@@ -547,6 +547,29 @@ class Calibration:
         Source:
             JCGM 101:2008, sections 6 to 8.
         """
+    def concentration_into(
+        self,
+        absorbance: _Scalar | _Numbers,
+        *,
+        value: NDArray[np.float64] | None = None,
+        u: NDArray[np.float64] | None = None,
+        lo: NDArray[np.float64] | None = None,
+        hi: NDArray[np.float64] | None = None,
+        status: NDArray[np.uint8] | None = None,
+        coverage: float = 0.95,
+        replicates: _Scalar | _Numbers | None = None,
+        threads: int | None = None,
+    ) -> None:
+        """Turn readings into concentrations, into arrays of the caller; those given are filled.
+
+        absorbance: one (mean) signal a sample, of at most two dimensions; not copied when it is C-contiguous float64.
+        value, u, lo, hi, status: C-contiguous arrays of its shape, of which no two share memory. The figures are bit
+            for bit those of ``concentration(absorbance, replicates)`` and of its ``interval(coverage)``: the delta
+            interval, value plus and minus t times u, t the Student quantile for the degrees of freedom of u. status
+            holds codes as `Estimates.status_code`.
+        replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given.
+        threads: how many work; all processors when not given, where there are many readings. They change no bit.
+        """
     @overload
     def absorbance(self, concentration: _Scalar) -> Response: ...
     @overload
@@ -3624,6 +3647,7 @@ def _reduce_columns(
     dilution: _Floats | None,
     method: Method,
     threads: int,
+    replicate_limit: tuple[float, float] | None,
 ) -> tuple[dict[str, NDArray[Any]], list[tuple[int, GroundstateError]]]: ...
 def _outcome_addition(outcome: Outcome, index: int) -> Addition | None: ...
 def _check_words(outcome: Outcome) -> list[tuple[str, str | None, str]]: ...
@@ -3634,4 +3658,23 @@ def _came_as(estimates: Estimates, origin: Origin) -> Estimates: ...
 def _intervals(
     each: Sequence[Interval], coverage: float, method: str, origin: Origin | None, rows: Sequence[int] | None
 ) -> Intervals: ...
+def _reduce_shaped(
+    replicates: int,
+    role: NDArray[np.uint32],
+    roles: Sequence[str],
+    absorbance: _Floats,
+    nominal: _Floats | None,
+    dilution: _Floats | None,
+    method: Method,
+    threads: int,
+    replicate_limit: tuple[float, float] | None,
+) -> tuple[dict[str, NDArray[Any]], list[tuple[int, GroundstateError]]]: ...
+def _calibrate_many(
+    concentration: _Scalar | _Numbers,
+    absorbance: _Numbers,
+    x_uncertainty: _Scalar | _Numbers,
+    y_uncertainty: _Scalar | _Numbers,
+    shape: str,
+    threads: int | None,
+) -> tuple[_Floats, _Floats, _Floats, NDArray[np.uint8], tuple[str, ...]]: ...
 def _verify(text: str) -> Verification: ...

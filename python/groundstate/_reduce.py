@@ -25,6 +25,7 @@ from groundstate._core import (
     _reduce,
     _reduce_columns,
     _reduce_many,
+    _reduce_shaped,
     _simulate,
     _verify,
 )
@@ -313,7 +314,12 @@ COLUMN_FLAGS = {
 
 
 def _codes(name: str, values: Any) -> tuple[Any, Any]:
-    """A column as uint32 codes and the words they stand for: categories are read as they are."""
+    """A column as uint32 codes, and the words they stand for: None where the codes stand for themselves.
+
+    Whole numbers are codes; so are categories and a pair (codes, words).
+    """
+    if isinstance(values, tuple) and len(values) == 2:
+        return _whole(name, values[0]), np.asarray(values[1])
     column = coded_column(name, values)
     if column is not None:
         codes, texts = column
@@ -323,8 +329,18 @@ def _codes(name: str, values: Any) -> tuple[Any, Any]:
     array = plain_array(values)
     if array.dtype.kind == "O" and any(is_missing(cell) for cell in array):
         raise _argument_error(name, "a row has no value")
+    if array.dtype.kind in "iu" and (not array.size or (array.min() >= 0 and array.max() < _MISSING)):
+        return np.ascontiguousarray(array, dtype=np.uint32), None
     words, codes = np.unique(array.astype(str) if array.dtype.kind == "O" else array, return_inverse=True)
     return codes.astype(np.uint32), words
+
+
+def _role_codes(values: Any) -> tuple[Any, list[str], Any]:
+    """Roles as codes, the words that the core reads, and the words that go out (None: codes go out as codes)."""
+    codes, words = _codes("role", values)
+    if words is None:
+        raise _argument_error("role", "codes of roles need their words: give a pair (codes, words)")
+    return codes, [str(word) for word in words], None if isinstance(values, tuple) else words
 
 
 def _whole(name: str, values: Any) -> Any:
@@ -342,6 +358,7 @@ def reduce_columns(
     method: MethodLike,
     *,
     columns: Mapping[str, str | None] | None = None,
+    replicate_limit: tuple[float, float] | None = None,
     threads: int | None = None,
 ) -> Table:
     """Reduces many runs of bare numbers, without budgets, findings, text or fingerprint.
@@ -349,13 +366,19 @@ def reduce_columns(
     Args:
         table: holds, one row a reading: run, position (whole numbers), role, absorbance, nominal (NaN where there is
             none), and where given replicate and dilution (a factor). It is a mapping of columns or any table in memory
-            that `read_runs` takes. run and role may be words, whole numbers or categories.
+            that `read_runs` takes. run and role may be words or categories, or a pair (codes, words), which is
+            quickest; run may be whole numbers. Rows come in any order; those sorted by run and position need not be
+            put in order. Or absorbance is of shape (runs, positions, replicates), NaN where a reading is missing; then
+            role has one element a position, nominal and dilution have shape (positions,) or (runs, positions), run (if
+            given) names the runs, and positions are numbered from 1.
         method: as for `reduce`.
         columns: as for `read_runs`.
+        replicate_limit: standard deviation and relative standard deviation (%) of the readings of a position; what
+            exceeds both has the flag high_replicate_sd.
         threads: how many; all cores when not given. The figures do not depend on it.
 
     Returns:
-        One row a measured position, by run and position: run, position, role, value and standard_uncertainty in the
+        One row a measured position, by run and position: run, position, role (words, or codes where a pair was given), value and standard_uncertainty in the
         method's unit of liquids, lo and hi (at the method's coverage), status_code (as `Estimates.status_code`) and
         flags (bits named in `COLUMN_FLAGS`). Values and uncertainties are bit for bit those of `reduce_many`. A run
         that cannot be reduced has the flag not_reduced and stops no other.
@@ -366,8 +389,11 @@ def reduce_columns(
         MethodError: a method that bare columns cannot follow.
     """
     chosen = read_method(method)
+    count = threads if threads is not None else (os.cpu_count() or 1)
     needed = ("run", "position", "role", "absorbance")
     given = renamed(dict(named_columns(table)), columns)
+    if getattr(given.get("absorbance"), "ndim", 1) == 3:
+        return _shaped(given, chosen, count, replicate_limit)
     missing = [name for name in needed if name not in given]
     if missing:
         raise TableError(f"the table has no column {', '.join(missing)}")
@@ -377,25 +403,69 @@ def reduce_columns(
         if name in given
     }
     runs, run_words = _codes("run", given["run"])
-    roles, role_words = _codes("role", given["role"])
+    roles, role_words, words_out = _role_codes(given["role"])
     found, _ = _reduce_columns(
         runs,
         _whole("position", given["position"]),
         roles,
-        [str(word) for word in role_words],
+        role_words,
         _whole("replicate", given["replicate"]) if "replicate" in given else None,
         figures["absorbance"],
         figures.get("nominal"),
         figures.get("dilution"),
         chosen,
-        threads if threads is not None else (os.cpu_count() or 1),
+        count,
+        replicate_limit,
     )
-    found["run"] = run_words[found["run"]]
-    found["role"] = role_words[found["role"]]
+    names = None if isinstance(given["run"], tuple) else run_words
+    return _worded(found, names, words_out, chosen, kind_of(table))
+
+
+def _shaped(
+    columns: Mapping[str, Any], method: Method, threads: int, replicate_limit: tuple[float, float] | None
+) -> Table:
+    """The same for runs of one shape."""
+    absorbance = np.ascontiguousarray(columns["absorbance"], dtype=np.float64)
+    runs, positions, replicates = absorbance.shape
+    if "role" not in columns:
+        raise TableError("the table has no column role")
+    roles, role_words, words_out = _role_codes(columns["role"])
+    if len(roles) != positions:
+        raise _argument_error("role", f"{len(roles)} roles for {positions} positions")
+    figures: dict[str, Any] = {}
+    for name in ("nominal", "dilution"):
+        if name in columns:
+            array = np.ascontiguousarray(columns[name], dtype=np.float64)
+            if array.shape not in ((positions,), (runs, positions)):
+                what = f"an array of shape {array.shape} for {runs} runs of {positions} positions"
+                raise _argument_error(name, what)
+            figures[name] = array.ravel()
+    found, _ = _reduce_shaped(
+        replicates,
+        roles,
+        role_words,
+        absorbance.ravel(),
+        figures.get("nominal"),
+        figures.get("dilution"),
+        method,
+        threads,
+        replicate_limit,
+    )
+    names = np.asarray(columns["run"]) if "run" in columns else None
+    if names is not None and names.shape != (runs,):
+        raise _argument_error("run", f"an array of shape {names.shape} for {runs} runs")
+    return _worded(found, names, words_out, method, kind_of(columns))
+
+
+def _worded(found: dict[str, Any], runs: Any, roles: Any, method: Method, kind: Any) -> Table:
+    """The table with words for codes, where there are words."""
+    for name, words in (("run", runs), ("role", roles)):
+        if words is not None:
+            found[name] = words[found[name]]
     for column in found.values():  # nobody else has them, so that they need no copy to be read-only
         column.flags.writeable = False
-    unit = chosen.to_dict()["reporting"]["liquid_unit"]
-    return Table(found, dict.fromkeys(("value", "standard_uncertainty", "lo", "hi"), unit), kind_of(table))
+    unit = method.to_dict()["reporting"]["liquid_unit"]
+    return Table(found, dict.fromkeys(("value", "standard_uncertainty", "lo", "hi"), unit), kind)
 
 
 #: The name of a distribution, or a name with its parameter: ("t", degrees of freedom), ("trapezoidal", width of the

@@ -73,3 +73,50 @@ def test_bad_columns_have_their_own_word() -> None:
         gs.reduce_columns(table | {"role": [role.replace("ccv", "cvv") for role in table["role"]]}, METHOD)
     with pytest.raises(gs.ArgumentError, match="whole numbers"):
         gs.reduce_columns(table | {"position": [p + 0.5 for p in table["position"]]}, METHOD)
+
+
+def test_codes_go_in_and_come_out_as_codes() -> None:
+    table = plain(DEMO / "roof_water.csv", 3)
+    expected = gs.reduce_columns(table, METHOD)
+    words, codes = np.unique(table["role"], return_inverse=True)
+    names, runs = np.unique(table["run"], return_inverse=True)
+    found = gs.reduce_columns(table | {"role": (codes, words), "run": (runs, names)}, METHOD)
+    np.testing.assert_array_equal(words[found["role"]], expected["role"])
+    np.testing.assert_array_equal(names[found["run"]], expected["run"])
+    for column in ("value", "standard_uncertainty", "lo", "hi", "flags"):
+        np.testing.assert_array_equal(found[column], expected[column])
+    whole = gs.reduce_columns(table | {"run": runs + 7}, METHOD)
+    np.testing.assert_array_equal(whole["run"], found["run"] + 7)
+    with pytest.raises(gs.ArgumentError, match="codes of roles need their words"):
+        gs.reduce_columns(table | {"role": codes}, METHOD)
+
+
+def test_runs_of_one_shape_are_their_columns() -> None:
+    random = np.random.default_rng(3)
+    role = np.array(["standard"] * 4 + ["sample"] * 6 + ["ccv"])
+    nominal = np.array([0.0, 0.5, 1.0, 2.0] + [np.nan] * 6 + [1.0])
+    x = np.where(np.isnan(nominal), 1.7 * random.random((5, 11)), nominal)
+    absorbance = 0.2 * x[:, :, None] + random.normal(0.0, 0.0005, (5, 11, 3))
+    absorbance[2, 5, 1] = np.nan
+    shaped = {"absorbance": absorbance, "role": role, "nominal": nominal, "run": list("abcde")}
+    found = gs.reduce_columns(shaped, METHOD)
+    tidy = {
+        "run": np.repeat(list("abcde"), 33),
+        "position": np.tile(np.repeat(np.arange(1, 12), 3), 5),
+        "role": np.tile(np.repeat(role, 3), 5),
+        "nominal": np.tile(np.repeat(nominal, 3), 5),
+        "absorbance": absorbance.ravel(),
+    }
+    expected = gs.reduce_columns(tidy, METHOD)
+    for column in expected.columns:
+        np.testing.assert_array_equal(found[column], expected[column])
+    limited = gs.reduce_columns(shaped, METHOD, replicate_limit=(0.0, 0.0))
+    assert (limited["flags"] & gs.COLUMN_FLAGS["high_replicate_sd"]).all()
+    for wrong, words in [
+        ({"nominal": nominal[1:]}, "nominal: an array of shape"),
+        ({"role": role[1:]}, "role: 10 roles for 11 positions"),
+        ({"run": ["a"]}, "run: an array of shape"),
+    ]:
+        with pytest.raises(gs.ArgumentError) as caught:
+            gs.reduce_columns(shaped | wrong, METHOD)
+        assert words in str(caught.value)

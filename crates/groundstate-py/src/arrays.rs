@@ -162,6 +162,19 @@ pub fn read_only<'py, T: Element>(py: Python<'py>, values: Vec<T>) -> Bound<'py,
     array
 }
 
+/// A read-only array of `len` elements that `fill` fills, in memory of NumPy's.
+pub fn filled<'py, T: Element>(
+    py: Python<'py>,
+    len: usize,
+    fill: impl FnOnce(&mut [T]) -> PyResult<()>,
+) -> PyResult<Bound<'py, PyArray1<T>>> {
+    let array = PyArray1::<T>::zeros(py, len, false);
+    let mut unshared = array.try_readwrite()?;
+    fill(unshared.as_slice_mut()?)?;
+    unshared.make_nonwriteable();
+    Ok(array)
+}
+
 /// A read-only square array.
 pub fn square<'py>(py: Python<'py>, size: usize, values: Vec<f64>) -> PyResult<Bound<'py, PyAny>> {
     // A view of a read-only array is read-only.

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use groundstate::Error;
 use groundstate::curve::{
-    Calibration as Core, FTest as CoreTest, FitOptions, Noise, Points, Readings, Scatter, Shape, Sigmas,
+    Calibration as Core, Concentrations, FTest as CoreTest, FitOptions, Noise, Points, Readings, Scatter, Shape, Sigmas,
 };
 use groundstate::estimate::{Column, Dof};
 use groundstate::finding::{Code, Finding, Subject};
@@ -21,6 +21,7 @@ use crate::calibrate::{allow_choice, zero_choice};
 use crate::error::{OrRaise, raised};
 use crate::estimates::{Estimate, Estimates, Origin};
 use crate::finding::findings;
+use crate::into::Given;
 use crate::noise::{Layout, noise};
 use crate::package;
 use crate::recall::Recall;
@@ -447,7 +448,7 @@ impl Calibration {
         let numbers = Numbers::of("absorbance", absorbance)?;
         let scatter = Scatter::parse(scatter).or_raise(py)?;
         let readings = self.readings(&numbers, replicates, reading_u, scatter, py)?;
-        let found = py.detach(|| self.core.concentration(&readings)).or_raise(py)?;
+        let found = py.detach(|| Concentrations::new(Arc::clone(&self.core), readings)).or_raise(py)?;
         let estimates = Estimates::new(Origin::Curve(Arc::new(found))).came_as(package::origin_of(absorbance)?);
         if numbers.is_scalar() {
             return Estimate::first(&estimates).into_python(py);
@@ -519,6 +520,37 @@ impl Calibration {
             threads,
         };
         simulate::of_curve(py, &this.core, &readings, &how, progress, recall)
+    }
+
+    /// Turn readings into concentrations, into arrays of the caller.
+    ///
+    /// absorbance: one (mean) signal a sample, of at most two dimensions. value, u, lo, hi: float64 arrays of its
+    /// shape; status: uint8, the codes of Estimates.status_code. Those given are filled, bit for bit with the figures
+    /// of concentration(absorbance, replicates) and of its interval(coverage). That is the delta interval, value plus
+    /// and minus t times u, t the Student quantile for the degrees of freedom of u. replicates: how many readings each
+    /// signal is the mean of, one number or one each. threads: how many work, all processors where there are many
+    /// readings; they change no bit.
+    #[pyo3(signature = (absorbance, *, value=None, u=None, lo=None, hi=None, status=None, coverage=None,
+        replicates=None, threads=None))]
+    #[pyo3(
+        text_signature = "($self, absorbance, *, value=None, u=None, lo=None, hi=None, status=None, coverage=0.95, \
+        replicates=None, threads=None)"
+    )]
+    #[allow(clippy::too_many_arguments)] // an array a figure
+    fn concentration_into<'py>(
+        &self,
+        absorbance: &Bound<'py, PyAny>,
+        value: Option<&Bound<'py, PyAny>>,
+        u: Option<&Bound<'py, PyAny>>,
+        lo: Option<&Bound<'py, PyAny>>,
+        hi: Option<&Bound<'py, PyAny>>,
+        status: Option<&Bound<'py, PyAny>>,
+        coverage: Option<&Bound<'py, PyAny>>,
+        replicates: Option<&Bound<'py, PyAny>>,
+        threads: Option<usize>,
+    ) -> PyResult<()> {
+        let replicates = replicates.map_or(Ok(Column::One(1)), counts)?;
+        Given { value, u, lo, hi, status }.fill(self, absorbance, coverage, &replicates, threads)
     }
 
     /// Mean signal at a concentration, with the standard uncertainty of the curve there.

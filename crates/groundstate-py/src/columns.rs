@@ -2,7 +2,9 @@
 
 use std::num::NonZeroUsize;
 
-use groundstate::columns::{ColumnOptions, ColumnsRef, reduce};
+use groundstate::Error;
+use groundstate::columns::{ColumnOptions, ColumnTable, ColumnsRef, ReplicateLimit, ShapedRef, reduce, reduce_shaped};
+use groundstate::curve::Levels;
 use groundstate::method::AliasPolicy;
 use groundstate::run::Role;
 use numpy::{IntoPyArray, PyReadonlyArray1};
@@ -31,9 +33,9 @@ fn _reduce_columns<'py>(
     dilution: Option<Figures<'py>>,
     method: &Method,
     threads: usize,
+    replicate_limit: Option<(f64, f64)>,
 ) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
-    let roles: Vec<Role> =
-        roles.iter().map(|word| Role::parse(word, AliasPolicy::Refuse)).collect::<Result<_, _>>().or_raise(py)?;
+    let roles = parsed(&roles).or_raise(py)?;
     let columns = ColumnsRef {
         run: run.as_slice()?,
         position: position.as_slice()?,
@@ -44,8 +46,65 @@ fn _reduce_columns<'py>(
         nominal: nominal.as_ref().map(|figures| figures.as_slice()).transpose()?,
         dilution: dilution.as_ref().map(|figures| figures.as_slice()).transpose()?,
     };
-    let options = ColumnOptions { threads: NonZeroUsize::new(threads).unwrap_or(NonZeroUsize::MIN), replicates: None };
+    let options = options(threads, replicate_limit);
     let table = py.detach(|| reduce(columns, &method.0, &options)).or_raise(py)?;
+    handed_out(py, table, &roles)
+}
+
+/// As _reduce_columns, of runs that all have the same positions: absorbance is run after run, position after position,
+/// replicate after replicate; nominal and dilution are one a position, or run after run.
+#[pyfunction]
+#[allow(clippy::too_many_arguments)] // one an array
+fn _reduce_shaped<'py>(
+    py: Python<'py>,
+    replicates: usize,
+    role: Codes<'py>,
+    roles: Vec<String>,
+    absorbance: Figures<'py>,
+    nominal: Option<Figures<'py>>,
+    dilution: Option<Figures<'py>>,
+    method: &Method,
+    threads: usize,
+    replicate_limit: Option<(f64, f64)>,
+) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+    let roles = parsed(&roles).or_raise(py)?;
+    let role = role.as_slice()?;
+    let nominal = nominal.as_ref().map(|figures| figures.as_slice()).transpose()?;
+    let dilution = dilution.as_ref().map(|figures| figures.as_slice()).transpose()?;
+    let shaped = ShapedRef {
+        replicates,
+        role,
+        roles: &roles,
+        absorbance: absorbance.as_slice()?,
+        nominal: nominal.map(|figures| levels(figures, role.len())),
+        dilution: dilution.map(|figures| levels(figures, role.len())),
+    };
+    let options = options(threads, replicate_limit);
+    let table = py.detach(|| reduce_shaped(shaped, &method.0, &options)).or_raise(py)?;
+    handed_out(py, table, &roles)
+}
+
+/// One figure a position, or run after run.
+fn levels(figures: &[f64], positions: usize) -> Levels<'_> {
+    if figures.len() == positions { Levels::Row(figures) } else { Levels::Each(figures) }
+}
+
+fn parsed(roles: &[String]) -> Result<Vec<Role>, Error> {
+    roles.iter().map(|word| Role::parse(word, AliasPolicy::Refuse)).collect()
+}
+
+fn options(threads: usize, replicate_limit: Option<(f64, f64)>) -> ColumnOptions {
+    ColumnOptions {
+        threads: NonZeroUsize::new(threads).unwrap_or(NonZeroUsize::MIN),
+        replicates: replicate_limit.map(|(sd, rsd_percent)| ReplicateLimit { sd, rsd_percent }),
+    }
+}
+
+fn handed_out<'py>(
+    py: Python<'py>,
+    table: ColumnTable,
+    roles: &[Role],
+) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
     let found = PyDict::new(py);
     let code_of = |wanted: &Role| roles.iter().position(|role| role == wanted).unwrap_or(0) as u32;
     found.set_item("run", table.run.into_pyarray(py))?;
@@ -66,5 +125,6 @@ fn _reduce_columns<'py>(
 
 /// Adds the function.
 pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
-    module.add_function(wrap_pyfunction!(_reduce_columns, module)?)
+    module.add_function(wrap_pyfunction!(_reduce_columns, module)?)?;
+    module.add_function(wrap_pyfunction!(_reduce_shaped, module)?)
 }

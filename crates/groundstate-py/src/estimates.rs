@@ -3,22 +3,24 @@
 use std::sync::{Arc, OnceLock};
 
 use groundstate::Error;
-use groundstate::curve::Concentrations;
+use groundstate::curve::{Concentrations, ConcentrationsOut};
 use groundstate::error::{Kind, Place, Problem};
 use groundstate::estimate::{Coverage, Estimate as Row, Estimates as Core, IntervalMethod, Intervals as Sets, Status};
 use groundstate::finding::Finding;
 use groundstate::unit::Unit;
+use numpy::{Element, PyArray1};
 use pyo3::exceptions::PyIndexError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PySlice, PyTuple};
 
 use crate::archive;
-use crate::arrays::{Kept, Numbers, read_only, square, words};
+use crate::arrays::{Kept, filled, read_only, square, words};
 use crate::budget::{BudgetLine, Contributions};
 use crate::calibration::beside;
 use crate::error::{OrRaise, wrong_type};
 use crate::finding::findings;
 use crate::interval::{Interval, Intervals, method};
+use crate::into::{coverage_of, threads};
 use crate::package;
 use crate::uncertain::Uncertain;
 
@@ -65,20 +67,6 @@ impl Whole {
         }
     }
 
-    fn values(&self) -> &[f64] {
-        match &self.origin {
-            Origin::Curve(curve) => curve.values(),
-            Origin::Rows(rows, ..) => rows.values(),
-        }
-    }
-
-    fn statuses(&self) -> &[Status] {
-        match &self.origin {
-            Origin::Curve(curve) => curve.statuses(),
-            Origin::Rows(rows, ..) => rows.statuses(),
-        }
-    }
-
     /// The estimates with their contributions, worked out once.
     fn with_contributions(&self) -> Result<Arc<Core>, Error> {
         match &self.origin {
@@ -87,7 +75,11 @@ impl Whole {
         }
     }
 
-    fn interval(&self, coverage: Coverage, method: IntervalMethod) -> Result<Sets, Error> {
+    /// Coverage intervals.
+    ///
+    /// # Errors
+    /// A method that these estimates have none by.
+    pub fn interval(&self, coverage: Coverage, method: IntervalMethod) -> Result<Sets, Error> {
         match (&self.origin, method) {
             (Origin::Curve(curve), method) => Ok(curve.interval(coverage, method)),
             (Origin::Rows(rows, ..), IntervalMethod::Delta) => Ok(rows.interval(coverage)),
@@ -98,6 +90,12 @@ impl Whole {
             }
         }
     }
+}
+
+/// Has the curve fill the arrays, on as many threads as the rows are worth.
+pub fn fill(py: Python<'_>, curve: &Concentrations, coverage: Coverage, out: ConcentrationsOut<'_>) -> PyResult<()> {
+    let threads = threads(py, None, curve.len())?;
+    py.detach(|| curve.fill(coverage, threads, out)).or_raise(py)
 }
 
 /// Place of `index`, which may count from the end, in a sequence of `len`.
@@ -196,6 +194,30 @@ impl Estimates {
         (0..self.count()).map(|i| self.whole.get(self.row(i)).unwrap_or(NOTHING))
     }
 
+    /// The curve that all of these, in order, were read from.
+    fn curve(&self) -> Option<&Arc<Concentrations>> {
+        match (&self.whole.origin, &self.chosen) {
+            (Origin::Curve(curve), None) => Some(curve),
+            _ => None,
+        }
+    }
+
+    /// A figure of each row as an array: filled by the curve where there is one, otherwise row by row.
+    fn column<'py, T: Element>(
+        &self,
+        py: Python<'py>,
+        wanted: for<'a> fn(&'a mut [T]) -> ConcentrationsOut<'a>,
+        of: fn(Row) -> T,
+    ) -> PyResult<Bound<'py, PyArray1<T>>> {
+        filled(py, self.count(), |to| match self.curve() {
+            Some(curve) => fill(py, curve, Coverage::P95, wanted(to)),
+            None => {
+                to.iter_mut().zip(self.rows()).for_each(|(to, row)| *to = of(row));
+                Ok(())
+            }
+        })
+    }
+
     fn pick<T: Copy>(&self, all: &[T]) -> Vec<T> {
         match &self.chosen {
             None => all.to_vec(),
@@ -212,12 +234,7 @@ impl Estimates {
         })
     }
 
-    fn sets(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method_name: &str) -> PyResult<Sets> {
-        let coverage = match coverage {
-            None => Coverage::P95,
-            Some(given) => Coverage::new(Numbers::one("coverage", given)?).or_raise(py)?,
-        };
-        let method = method(method_name).or_raise(py)?;
+    fn sets(&self, py: Python<'_>, coverage: Coverage, method: IntervalMethod) -> PyResult<Sets> {
         let all = py.detach(|| self.whole.interval(coverage, method)).or_raise(py)?;
         Ok(match &self.chosen {
             None => all,
@@ -272,13 +289,24 @@ impl Estimates {
     /// Values in `unit`, shape (n,); NaN exactly where the status has no value.
     #[getter]
     fn value<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.arrays[0].get(py, || Ok(read_only(py, self.pick(self.whole.values())).into_any()))
+        self.arrays[0].get(py, || {
+            let column = self.column(
+                py,
+                |to| ConcentrationsOut { value: Some(to), ..ConcentrationsOut::default() },
+                |row| row.value,
+            )?;
+            Ok(column.into_any())
+        })
     }
 
     /// Standard uncertainties in `unit`, shape (n,); NaN where there is no value or no degree of freedom.
     #[getter]
     fn u<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.arrays[1].get(py, || Ok(read_only(py, self.rows().map(|row| row.u).collect()).into_any()))
+        self.arrays[1].get(py, || {
+            let column =
+                self.column(py, |to| ConcentrationsOut { u: Some(to), ..ConcentrationsOut::default() }, |row| row.u)?;
+            Ok(column.into_any())
+        })
     }
 
     /// Effective degrees of freedom, shape (n,); infinite where u is known.
@@ -290,13 +318,21 @@ impl Estimates {
     /// Statuses in words, shape (n,); see `Estimate.status`.
     #[getter]
     fn status<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.arrays[3].get(py, || words(py, &Status::ALL.map(Status::name), self.codes()))
+        let codes = || self.rows().map(|row| row.status as u8).collect();
+        self.arrays[3].get(py, || words(py, &Status::ALL.map(Status::name), codes()))
     }
 
     /// Statuses as numbers, shape (n,).
     #[getter]
     fn status_code<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.arrays[4].get(py, || Ok(read_only(py, self.codes()).into_any()))
+        self.arrays[4].get(py, || {
+            let column = self.column(
+                py,
+                |to| ConcentrationsOut { status: Some(to), ..ConcentrationsOut::default() },
+                |row| row.status as u8,
+            )?;
+            Ok(column.into_any())
+        })
     }
 
     /// Unit of values and standard uncertainties.
@@ -333,8 +369,12 @@ impl Estimates {
     ///     JCGM 100:2008, 6.2 and G.3; Fieller, J. R. Stat. Soc. B 16 (1954) 175.
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Intervals> {
-        let sets = self.sets(py, coverage, method)?;
-        Ok(Intervals { core: sets, came_as: self.came_as.clone(), rows: self.chosen.clone() })
+        let (coverage, method) = (coverage_of(py, coverage)?, self::method(method).or_raise(py)?);
+        let intervals = match self.curve() {
+            Some(curve) if method == IntervalMethod::Delta => Intervals::of_curve(Arc::clone(curve), coverage),
+            _ => Intervals::bare(self.sets(py, coverage, method)?),
+        };
+        Ok(intervals.came_as(self.came_as.clone(), self.chosen.clone()))
     }
 
     /// Covariance matrix through shared sources, shape (n, n), in the unit squared.
@@ -485,10 +525,6 @@ impl Estimates {
         package::call(py, "_table", "estimates_table", (of, self.origin_of_numbers(py), rows))
     }
 
-    fn codes(&self) -> Vec<u8> {
-        self.pick(self.whole.statuses()).into_iter().map(|status| status as u8).collect()
-    }
-
     fn one(&self, i: usize) -> Estimate {
         Estimate(Estimates::of(Arc::clone(&self.whole), Some(Arc::new([self.row(i)])), self.came_as.clone()))
     }
@@ -586,6 +622,7 @@ impl Estimate {
     ///     method: "delta" or "inversion".
     #[pyo3(signature = (coverage=None, method="delta"), text_signature = "($self, coverage=0.95, method='delta')")]
     fn interval(&self, py: Python<'_>, coverage: Option<&Bound<'_, PyAny>>, method: &str) -> PyResult<Interval> {
+        let (coverage, method) = (coverage_of(py, coverage)?, self::method(method).or_raise(py)?);
         Ok(Intervals::bare(self.0.sets(py, coverage, method)?).at(0))
     }
 

@@ -1,17 +1,18 @@
 //! Coverage intervals.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use groundstate::Error;
+use groundstate::curve::{Concentrations, ConcentrationsOut};
 use groundstate::error::{Kind, Place, Problem};
 use groundstate::estimate::{Coverage, Dof, End, IntervalMethod, IntervalSet, Intervals as Core};
 use groundstate::rounding::{Rounding, Rule};
 use pyo3::prelude::*;
 use pyo3::types::PyTuple;
 
-use crate::arrays::{read_only, words};
+use crate::arrays::{filled, read_only, words};
 use crate::error::{OrRaise, raised};
-use crate::estimates::{index, iterate};
+use crate::estimates::{fill, index, iterate};
 use crate::package;
 
 const KINDS: [&str; 6] = ["empty", "between", "below", "above", "outside", "whole"];
@@ -191,53 +192,68 @@ fn _interval(
 /// Coverage intervals, one an estimate. A sequence of Interval.
 #[pyclass(frozen, module = "groundstate")]
 pub struct Intervals {
-    /// The sets.
-    pub core: Core,
+    of: Of,
+    bounds: OnceLock<[Py<PyAny>; 2]>,
     /// What kind of table their numbers came in, and which rows of it they are; all where None.
-    pub came_as: Option<Arc<Py<PyAny>>>,
+    came_as: Option<Arc<Py<PyAny>>>,
     /// Those rows.
-    pub rows: Option<Arc<[usize]>>,
+    rows: Option<Arc<[usize]>>,
+}
+
+/// What the intervals are made from.
+enum Of {
+    Sets(Core),
+    /// Delta intervals of concentrations; as sets when they are asked for.
+    Curve(Arc<Concentrations>, Coverage, OnceLock<Core>),
 }
 
 #[pymethods]
 impl Intervals {
     /// Lower ends, shape (n,); see `Interval`.
     #[getter]
-    fn lo<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
-        read_only(py, self.core.sets.iter().map(|set| set.ends().0).collect()).into_any()
+    fn lo<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        Ok(self.bounds(py)?[0].bind(py).clone())
     }
 
     /// Upper ends, shape (n,); see `Interval`.
     #[getter]
-    fn hi<'py>(&self, py: Python<'py>) -> Bound<'py, PyAny> {
-        read_only(py, self.core.sets.iter().map(|set| set.ends().1).collect()).into_any()
+    fn hi<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        Ok(self.bounds(py)?[1].bind(py).clone())
     }
 
     /// Kinds, shape (n,); see `Interval`.
     #[getter]
     fn kind<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let sets = self.sets();
         let code = |set: &IntervalSet| KINDS.iter().position(|name| *name == set.name()).unwrap_or_default() as u8;
-        words(py, &KINDS, self.core.sets.iter().map(code).collect())
+        words(py, &KINDS, sets.sets.iter().map(code).collect())
     }
 
     /// Why each ends where it does, shape (n, 2); see `Interval`.
     #[getter]
     fn ends<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let sets = self.sets();
         let code = |end: &End| ENDS.iter().position(|known| known == end).unwrap_or_default() as u8;
-        let flat = words(py, &ENDS.map(end_name), self.core.ends.iter().flatten().map(code).collect())?;
-        flat.call_method1("reshape", (self.core.ends.len(), 2))
+        let flat = words(py, &ENDS.map(end_name), sets.ends.iter().flatten().map(code).collect())?;
+        flat.call_method1("reshape", (sets.ends.len(), 2))
     }
 
     /// Coverage probability.
     #[getter]
     fn coverage(&self) -> f64 {
-        self.core.coverage.get()
+        match &self.of {
+            Of::Sets(sets) => sets.coverage.get(),
+            Of::Curve(_, coverage, _) => coverage.get(),
+        }
     }
 
     /// How they were made.
     #[getter]
     fn method(&self) -> &'static str {
-        method_name(self.core.method)
+        match &self.of {
+            Of::Sets(sets) => method_name(sets.method),
+            Of::Curve(..) => method_name(IntervalMethod::Delta),
+        }
     }
 
     /// A table of lo, hi, kind, lower_end and upper_end.
@@ -272,11 +288,11 @@ impl Intervals {
     }
 
     fn __eq__(&self, other: &Self) -> bool {
-        self.core == other.core
+        self.sets() == other.sets()
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<(Bound<'py, PyAny>, PackedAll)> {
-        let each: Vec<Interval> = (0..self.core.sets.len()).map(|i| self.at(i)).collect();
+        let each: Vec<Interval> = (0..self.len()).map(|i| self.at(i)).collect();
         let rows = self.rows.as_deref().map(<[usize]>::to_vec);
         let origin = self.came_as.as_ref().map(|origin| origin.clone_ref(py));
         let function = py.import("groundstate._core")?.getattr("_intervals")?;
@@ -284,27 +300,38 @@ impl Intervals {
     }
 
     fn __len__(&self) -> usize {
-        self.core.sets.len()
+        self.len()
     }
 
     fn __getitem__(&self, at: isize) -> PyResult<Interval> {
-        let i = index(at, self.core.sets.len())?;
+        let i = index(at, self.len())?;
         Ok(self.at(i))
     }
 
     fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        iterate(py, (0..self.core.sets.len()).map(|i| self.at(i)).collect())
+        iterate(py, (0..self.len()).map(|i| self.at(i)).collect())
     }
 
     fn __repr__(&self) -> String {
-        format!("<Intervals of {}, coverage {}, {}>", self.core.sets.len(), self.coverage(), self.method())
+        format!("<Intervals of {}, coverage {}, {}>", self.len(), self.coverage(), self.method())
     }
 }
 
 impl Intervals {
     /// Intervals of numbers that came in no table.
-    pub fn bare(core: Core) -> Self {
-        Intervals { core, came_as: None, rows: None }
+    pub fn bare(sets: Core) -> Self {
+        Intervals { of: Of::Sets(sets), bounds: OnceLock::new(), came_as: None, rows: None }
+    }
+
+    /// Delta intervals of concentrations.
+    pub fn of_curve(curve: Arc<Concentrations>, coverage: Coverage) -> Self {
+        let of = Of::Curve(curve, coverage, OnceLock::new());
+        Intervals { of, bounds: OnceLock::new(), came_as: None, rows: None }
+    }
+
+    /// The same of numbers that came in a table of some kind, of which they are these rows; all where None.
+    pub fn came_as(self, came_as: Option<Arc<Py<PyAny>>>, rows: Option<Arc<[usize]>>) -> Self {
+        Intervals { came_as, rows, ..self }
     }
 
     fn table<'py>(&self, whole: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
@@ -316,12 +343,49 @@ impl Intervals {
 
     /// The interval with this index, which must exist.
     pub fn at(&self, i: usize) -> Interval {
-        Interval {
-            set: self.core.sets[i],
-            ends: self.core.ends[i],
-            coverage: self.core.coverage,
-            method: self.core.method,
+        let sets = self.sets();
+        Interval { set: sets.sets[i], ends: sets.ends[i], coverage: sets.coverage, method: sets.method }
+    }
+
+    fn sets(&self) -> &Core {
+        match &self.of {
+            Of::Sets(sets) => sets,
+            Of::Curve(curve, coverage, sets) => sets.get_or_init(|| curve.interval(*coverage, IntervalMethod::Delta)),
         }
+    }
+
+    fn len(&self) -> usize {
+        match &self.of {
+            Of::Sets(sets) => sets.sets.len(),
+            Of::Curve(curve, ..) => curve.len(),
+        }
+    }
+
+    /// Lower and upper ends as arrays.
+    fn bounds(&self, py: Python<'_>) -> PyResult<&[Py<PyAny>; 2]> {
+        if let Some(bounds) = self.bounds.get() {
+            return Ok(bounds);
+        }
+        let bounds = match &self.of {
+            Of::Sets(sets) => {
+                let end = |of: fn((f64, f64)) -> f64| sets.sets.iter().map(|set| of(set.ends())).collect();
+                [read_only(py, end(|ends| ends.0)).into_any(), read_only(py, end(|ends| ends.1)).into_any()]
+            }
+            Of::Curve(curve, coverage, _) => {
+                let mut upper = None;
+                let lower = filled(py, curve.len(), |lo| {
+                    let fill = |hi: &mut [f64]| {
+                        let out = ConcentrationsOut { lo: Some(lo), hi: Some(hi), ..ConcentrationsOut::default() };
+                        fill(py, curve, *coverage, out)
+                    };
+                    upper = Some(filled(py, curve.len(), fill)?);
+                    Ok(())
+                })?;
+                let upper = upper.map_or_else(|| py.None().into_bound(py), Bound::into_any);
+                [lower.into_any(), upper]
+            }
+        };
+        Ok(self.bounds.get_or_init(|| bounds.map(Bound::unbind)))
     }
 }
 
@@ -349,7 +413,7 @@ fn _intervals(
         coverage: Coverage::new(coverage).map_err(|error| raised(py, error))?,
         method: self::method(method).map_err(|error| raised(py, error))?,
     };
-    Ok(Intervals { core, came_as: origin.map(Arc::new), rows: rows.map(Arc::from) })
+    Ok(Intervals::bare(core).came_as(origin.map(Arc::new), rows.map(Arc::from)))
 }
 
 /// Adds the classes.

@@ -15,8 +15,10 @@ mod error;
 mod estimates;
 mod finding;
 mod interval;
+mod into;
 mod limits;
 mod lloq;
+mod many;
 mod matrix;
 mod matrix_decision;
 mod mdl;
@@ -80,6 +82,7 @@ pub fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     limits::register(module)?;
     currie::register(module)?;
     noise_choice::register(module)?;
+    many::register(module)?;
     shape_choice::register(module)?;
     addition::register(module)?;
     single_addition::register(module)?;

@@ -7,7 +7,7 @@ use std::num::NonZeroUsize;
 use groundstate::check::{Figure, Verdict};
 use groundstate::columns::{self, ColumnOptions, ColumnTable, ColumnsRef, Flags, ReplicateLimit};
 use groundstate::criteria::{CheckKind, ProfileName};
-use groundstate::curve::{Noise, PointKind, ReplicateModel, Shape, Sigmas, Stock, Zero, Zeroing};
+use groundstate::curve::{Levels, Noise, PointKind, ReplicateModel, Shape, Sigmas, Stock, Zero, Zeroing};
 use groundstate::detection::LimitDefinition;
 use groundstate::estimate::Status;
 use groundstate::method::{
@@ -441,4 +441,87 @@ fn scattered_replicates_are_flagged_above_both_limits() {
         assert_eq!(high(sd, rsd), expected(sd, rsd), "{sd} {rsd}");
     }
     assert!(high(0.0004, 0.5).len() > 1 && high(0.1, 0.0).is_empty());
+}
+
+/// Methods that add nothing to the scatter about the curve, which most positions are reduced by the quick way under.
+#[test]
+fn plain_methods_come_out_as_in_full() {
+    let mut reduced = 0;
+    for seed in 0..200 {
+        let mut stream = Stream::new(seed, 9);
+        let mut method = generated_method(&mut stream);
+        method.calibration.zeroing = Zeroing::Raw;
+        method.calibration.reading_scatter = ReadingScatter::Model;
+        method.calibration.resolution = None;
+        method.calibration.stock = None;
+        method.calibration.points = pick(&mut stream, &[PointKind::Readings, PointKind::Standards]);
+        method.calibration.exclude.clear();
+        method.preparation.u.dilution = None;
+        let run = generated_run(&mut stream, "plain");
+        let columns = Columns::of(std::slice::from_ref(&run));
+        let sorted = columns::reduce(columns.lent(), &method, &threads(1)).unwrap();
+        let table = columns::reduce(columns.shuffled(seed).lent(), &method, &threads(1)).unwrap();
+        assert_eq!(format!("{table:?}"), format!("{sorted:?}"), "rows in another order");
+        let Ok(outcome) = reduce(&run, &method) else { continue };
+        same(&table, 0, &outcome, &format!("seed {seed}, {}", method.calibration.shape.name()));
+        reduced += 1;
+    }
+    assert!(reduced > 100, "{reduced} runs of 200 were reduced");
+}
+
+#[test]
+fn runs_of_one_shape_come_out_as_their_columns() {
+    let mut stream = Stream::new(4, 4);
+    let levels = [0.0, 0.5, 1.0, 2.0];
+    let role: Vec<u32> = [0; 4].into_iter().chain((0..9).map(|i| u32::from(i % 4 == 3) + 1)).collect();
+    let roles = [Role::Standard, Role::Sample, Role::Ccv];
+    let true_value = |position: usize| match role[position] {
+        0 => levels[position],
+        1 => f64::NAN,
+        _ => 1.0,
+    };
+    let nominal: Vec<f64> = (0..role.len()).map(true_value).collect();
+    let (runs, replicates) = (70, 3);
+    let mut absorbance = Vec::new();
+    let mut dilution = Vec::new();
+    for _ in 0..runs {
+        for nominal in &nominal {
+            let x = if nominal.is_nan() { 2.5 * stream.uniform() } else { *nominal };
+            dilution.push(pick(&mut stream, &[1.0, 10.0, f64::NAN]));
+            let reading = |stream: &mut Stream| 0.2 * x + 0.0005 * stream.normal();
+            absorbance
+                .extend((0..replicates).map(|_| if stream.uniform() < 0.02 { f64::NAN } else { reading(&mut stream) }));
+        }
+    }
+    let shaped = columns::ShapedRef {
+        replicates,
+        role: &role,
+        roles: &roles,
+        absorbance: &absorbance,
+        nominal: Some(Levels::Row(&nominal)),
+        dilution: Some(Levels::Each(&dilution)),
+    };
+    let rows = || (0..absorbance.len()).map(|row| (row / role.len() / replicates, row / replicates % role.len()));
+    let run: Vec<u32> = rows().map(|(run, _)| run as u32).collect();
+    let position: Vec<u32> = rows().map(|(_, position)| position as u32 + 1).collect();
+    let tidy = ColumnsRef {
+        run: &run,
+        position: &position,
+        role: &rows().map(|(_, position)| role[position]).collect::<Vec<_>>(),
+        roles: &roles,
+        absorbance: &absorbance,
+        nominal: Some(&rows().map(|(_, position)| nominal[position]).collect::<Vec<_>>()),
+        dilution: Some(&rows().map(|(run, position)| dilution[run * role.len() + position]).collect::<Vec<_>>()),
+        ..ColumnsRef::default()
+    };
+    let method = Method::new("Zn", ProfileName::General).unwrap();
+    let found = columns::reduce_shaped(shaped, &method, &threads(2)).unwrap();
+    let expected = columns::reduce(tidy, &method, &threads(1)).unwrap();
+    assert_eq!(format!("{found:?}"), format!("{expected:?}"));
+    assert_eq!(found.len(), runs * 9);
+    let wrong = columns::ShapedRef { absorbance: &absorbance[1..], ..shaped };
+    let error = columns::reduce_shaped(wrong, &method, &threads(1)).unwrap_err().to_string();
+    assert!(error.contains("do not make runs of 13 x 3"), "{error}");
+    let wrong = columns::ShapedRef { nominal: Some(Levels::Row(&nominal[1..])), ..shaped };
+    assert!(columns::reduce_shaped(wrong, &method, &threads(1)).is_err());
 }

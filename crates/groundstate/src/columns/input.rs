@@ -4,6 +4,7 @@ use std::num::NonZeroUsize;
 
 use crate::error::{Error, Kind, Place, Problem};
 use crate::run::Role;
+use crate::statistics::replicates::Replicates;
 
 /// Readings of many runs, one row a reading, in any order. Every column has the same number of rows.
 #[derive(Clone, Copy, Debug, Default)]
@@ -34,6 +35,12 @@ pub struct ReplicateLimit {
     pub sd: f64,
     /// Largest relative standard deviation, %. Flagged is what exceeds both, so that `sd` keeps blanks out of it.
     pub rsd_percent: f64,
+}
+
+impl ReplicateLimit {
+    pub(super) fn is_exceeded_by(self, readings: &Replicates) -> bool {
+        readings.sd.is_some_and(|sd| sd > self.sd && 100.0 * sd > self.rsd_percent * readings.mean.abs())
+    }
 }
 
 /// How columns are reduced, besides the method.
@@ -74,7 +81,10 @@ impl ColumnsRef<'_> {
             let what = format!("{rows} rows are too many for one call");
             problems.push(Problem::new(Place::named("absorbance"), what).help("reduce them in parts, run by run"));
         }
-        if let Some(row) = self.role.iter().position(|code| *code as usize >= self.roles.len()) {
+        let past = |code: u32| code as usize >= self.roles.len();
+        // Without a branch a row, as a rule.
+        let wrong = self.role.iter().fold(false, |wrong, code| wrong | past(*code));
+        if let Some(row) = wrong.then(|| self.role.iter().position(|code| past(*code))).flatten() {
             let what = format!("role code {} is not in a dictionary of {} roles", self.role[row], self.roles.len());
             problems.push(Problem::new(Place::cell(row as u64 + 1, "role"), what));
         }

@@ -30,20 +30,25 @@ mod gather;
 mod input;
 mod judge;
 mod line;
+mod quick;
 mod rules;
+mod runs;
+mod shaped;
 mod solve;
 mod table;
 
 pub use input::{ColumnOptions, ColumnsRef, ReplicateLimit};
+pub use shaped::ShapedRef;
 pub use table::{ColumnTable, Flags};
 
 use std::ops::Range;
 
 use crate::error::Error;
 use crate::method::Method;
-use crate::reduce::{CHUNK, Pool};
-use crate::run::GroupIndex;
+use crate::numeric::threads::Pool;
+use crate::reduce::CHUNK;
 use rules::Rules;
+use runs::{Scratch, Source, Tidy};
 use solve::Solver;
 
 /// Chunks whose results wait beside the table they are appended to.
@@ -83,39 +88,42 @@ const WAVE: usize = 16;
 pub fn reduce(columns: ColumnsRef<'_>, method: &Method, options: &ColumnOptions) -> Result<ColumnTable, Error> {
     let rules = Rules::new(method, options)?;
     columns.check()?;
-    let index = GroupIndex::of(columns.run, columns.position, columns.replicate);
-    let runs = runs(&index, columns.run);
-    let chunks: Vec<&[Range<usize>]> = runs.chunks(CHUNK).collect();
-    let one = |chunk: &&[Range<usize>]| {
+    Ok(table(&Tidy::of(columns), &rules, options))
+}
+
+/// As [`reduce`], of runs that all have the same positions. Runs are counted from 0, positions from 1.
+///
+/// # Errors
+/// As [`reduce`].
+pub fn reduce_shaped(readings: ShapedRef<'_>, method: &Method, options: &ColumnOptions) -> Result<ColumnTable, Error> {
+    let rules = Rules::new(method, options)?;
+    let shaped = readings.check()?;
+    Ok(table(&shaped, &rules, options))
+}
+
+fn table(source: &impl Source, rules: &Rules<'_>, options: &ColumnOptions) -> ColumnTable {
+    let runs = source.len();
+    let chunk = |i: usize| i * CHUNK..runs.min((i + 1) * CHUNK);
+    let chunks: Vec<Range<usize>> = (0..runs.div_ceil(CHUNK)).map(chunk).collect();
+    let one = |chunk: &Range<usize>| {
         let mut part = ColumnTable::default();
-        let mut solver = Solver::new(&rules);
-        for run in *chunk {
-            solver.run(&columns, &index, run.clone(), &mut part);
+        let (mut solver, mut scratch) = (Solver::new(rules), Scratch::default());
+        for run in chunk.clone() {
+            solver.run(&source.lend(run, &mut scratch), source.roles(), &mut part);
         }
         part
     };
     let pool = Pool::new(options.threads);
-    let mut table = ColumnTable::with_capacity(index.len());
+    let mut table = ColumnTable::default();
     let mut parts = Vec::new();
     for wave in chunks.chunks(WAVE) {
         pool.map(wave, one, &mut parts);
+        if table.is_empty() {
+            // As many rows a chunk as these, and a little more: runs of an archive are alike.
+            let rows: usize = parts.iter().map(ColumnTable::len).sum();
+            table.reserve((rows + rows / 64) * chunks.len() / wave.len());
+        }
         parts.drain(..).for_each(|part| table.append(part));
     }
-    Ok(table)
-}
-
-/// The groups of each run.
-fn runs(index: &GroupIndex, run: &[u32]) -> Vec<Range<usize>> {
-    let code = |group: usize| index.group(group).next().and_then(|row| run.get(row)).copied();
-    let mut runs: Vec<Range<usize>> = Vec::new();
-    let mut last = None;
-    for group in 0..index.len() {
-        let this = code(group);
-        match runs.last_mut() {
-            Some(run) if this == last => run.end = group + 1,
-            _ => runs.push(group..group + 1),
-        }
-        last = this;
-    }
-    runs
+    table
 }

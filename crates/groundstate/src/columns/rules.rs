@@ -3,11 +3,11 @@
 use super::{ColumnOptions, ReplicateLimit};
 use crate::check::{CheckKind, Figure, Limit, Scale};
 use crate::criteria::{Basis, BlankLimit, CalibrationLimits, Comparison, Negative};
-use crate::curve::{FitOptions, OnBadCurve};
+use crate::curve::{Calibration, FitOptions, Noise, OnBadCurve, Shape, Zeroing};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::Estimate;
 use crate::glassware::Dilution;
-use crate::method::{Method, NondetectAt, SampleKind};
+use crate::method::{Method, NondetectAt, ReadingScatter, SampleKind};
 use crate::outcome::Limits;
 use crate::preparation::{Description, Preparation, SampleLimit};
 use crate::run::Role;
@@ -35,7 +35,18 @@ pub(super) struct Rules<'a> {
     pub of_solution: Limits,
     /// Unit that a solution's content has as a result.
     pub natural: Unit,
+    /// Whether the method adds nothing to the scatter about a polynomial.
+    pub plain: bool,
+    /// The power of ten by which a natural unit becomes the result's: to multiply with, or to divide by.
+    step: Step,
+    by_correlation_alone: bool,
     screens: Vec<(Role, Screen)>,
+}
+
+#[derive(Clone, Copy)]
+enum Step {
+    Times(f64),
+    Over(f64),
 }
 
 impl<'a> Rules<'a> {
@@ -75,8 +86,21 @@ impl<'a> Rules<'a> {
             comparison: method.criteria.comparison(),
             of_solution,
             natural: none.result_unit(calibration.unit)?,
+            plain: false,
+            step: Step::Times(1.0),
+            by_correlation_alone: by_correlation_alone(&method.criteria.calibration()),
             screens: Vec::new(),
         };
+        let to = method.reporting.liquid_unit;
+        if let (Ok(up), Ok(down)) = (rules.natural.convert(1.0, to), to.convert(1.0, rules.natural)) {
+            rules.step = if up >= 1.0 { Step::Times(up) } else { Step::Over(down) };
+            rules.plain = calibration.shape != Shape::StrayLight
+                && calibration.reading_scatter == ReadingScatter::Model
+                && calibration.stock.is_none()
+                && calibration.zeroing == Zeroing::Raw
+                && calibration.resolution.is_none()
+                && method.preparation.u.dilution.is_none();
+        }
         let roles = [
             (Role::Icv, CheckKind::Icv),
             (Role::Icb, CheckKind::Icb),
@@ -123,6 +147,38 @@ impl<'a> Rules<'a> {
         }
     }
 
+    /// A content in the natural unit, in the unit of results.
+    pub fn in_result_unit(&self, content: f64) -> f64 {
+        match self.step {
+            Step::Times(power) => content * power,
+            Step::Over(power) => content / power,
+        }
+    }
+
+    /// Whether the calibration is accepted beyond doubt: there is no limit but that of r or r², and plain sums, which
+    /// err in the fourteenth digit, clear it by far.
+    pub fn clearly_accepts(&self, calibration: &Calibration) -> bool {
+        let CalibrationLimits { r, r_squared, .. } = &self.acceptance;
+        if !self.by_correlation_alone {
+            return false;
+        }
+        if r.is_none() && r_squared.is_none() {
+            return true;
+        }
+        let unweighted = calibration.shape() == Shape::Line && calibration.options().noise == Noise::Equal;
+        if calibration.shape().through_zero() || (r.is_some() && !unweighted) || !calibration.serves() {
+            return false;
+        }
+        let weighted = || calibration.points().signals().iter().zip(calibration.weights());
+        let (sum, weight) = weighted().fold((0.0, 0.0), |(sum, weight), (y, w)| (sum + w * y, weight + w));
+        let mean = sum / weight;
+        let total: f64 = weighted().map(|(y, w)| w * (y - mean) * (y - mean)).sum();
+        let found = 1.0 - calibration.sum_of_squares() / total;
+        let r = r.as_ref().map(|(least, _)| least * least.abs());
+        let least = r.into_iter().chain(r_squared.as_ref().map(|(least, _)| *least));
+        total > 0.0 && least.into_iter().all(|least| found > least + 1e-6)
+    }
+
     /// The limits of an analysis of this dilution, in the unit of liquids.
     pub fn limits_of(&self, dilution: f64) -> Result<Limits, Error> {
         let preparation = diluted(dilution)?;
@@ -135,6 +191,32 @@ impl<'a> Rules<'a> {
         let relative = self.method.preparation.u.dilution.filter(|_| dilution > 1.0)?;
         Some(relative * dilution / dilution)
     }
+}
+
+/// Whether no limit but that of r or r² can refuse a calibration.
+fn by_correlation_alone(limits: &CalibrationLimits) -> bool {
+    let CalibrationLimits {
+        line_only,
+        minimum_standards,
+        blank_required,
+        r: _,
+        r_squared: _,
+        correlation_edge: _,
+        percent_error,
+        percent_error_lowest,
+        rse,
+        studentized_residual,
+        standard_rsd,
+        standard_rpd,
+        // Advice refuses nothing.
+        lowest_absorbance: _,
+        highest_absorbance: _,
+    } = limits;
+    let set = [percent_error, percent_error_lowest, rse, studentized_residual, standard_rsd, standard_rpd];
+    line_only.is_none()
+        && minimum_standards.is_none()
+        && blank_required.is_none()
+        && set.iter().all(|one| one.is_none())
 }
 
 /// The preparation that a dilution is.

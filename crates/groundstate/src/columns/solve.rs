@@ -3,24 +3,27 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::ColumnsRef;
 use super::gather::{Gathered, Spot};
 use super::judge::{self, Seen};
 use super::line::Line;
+use super::quick::Quick;
 use super::rules::Rules;
+use super::runs::Lent;
 use super::table::{ColumnTable, Flags, Row};
 use crate::check::{CalibrationFigures, StandardReadings, accept_by};
 use crate::curve::{Calibration, PointKind, Points, Reading};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Dof, Estimate, Status};
-use crate::method::{DofPolicy, ReadingScatter};
+use crate::method::{DofPolicy, ReadingScatter, Style};
 use crate::outcome::Limits;
-use crate::run::{GroupIndex, Role};
+use crate::run::Role;
 use crate::statistics::replicates::{Replicates, replicates};
 
 /// A stretch of a run and the calibration it is read by.
 struct Segment {
     calibration: Calibration,
+    /// The positions of its standards.
+    opening: Range<usize>,
     /// Whether an earlier calibration of the run brought the stock in.
     stock_first: bool,
 }
@@ -39,7 +42,7 @@ pub(super) struct Solver<'a> {
     rules: &'a Rules<'a>,
     gathered: Gathered,
     segments: Vec<Segment>,
-    figures: Vec<CalibrationFigures>,
+    quick: Quick,
     measured: Vec<Measured>,
     /// Limits of the dilutions met so far.
     limits: Vec<(f64, Limits)>,
@@ -54,7 +57,7 @@ impl<'a> Solver<'a> {
             rules,
             gathered: Gathered::default(),
             segments: Vec::new(),
-            figures: Vec::new(),
+            quick: Quick::default(),
             measured: Vec::new(),
             limits: Vec::new(),
             factor: (Dof::NONE, f64::INFINITY),
@@ -62,38 +65,99 @@ impl<'a> Solver<'a> {
         }
     }
 
-    /// Adds the rows of the run in `groups`; where it cannot be reduced, rows that say so.
-    pub fn run(&mut self, columns: &ColumnsRef<'_>, index: &GroupIndex, groups: Range<usize>, table: &mut ColumnTable) {
-        let first = index.group(groups.start).next();
-        let run = first.and_then(|row| columns.run.get(row)).copied().unwrap_or_default();
-        let read = self.gathered.read(columns, index, groups, self.rules.method.missing);
-        if let Err(error) = read.and_then(|()| self.solve()) {
-            table.errors.push((run, error));
-            for spot in self.gathered.spots.iter().filter(|spot| !spot.role.is_calibration()) {
-                let nan = f64::NAN;
-                let (status, flags) = (Status::NotCalibrated, Flags::NOT_REDUCED);
-                let (position, role) = (spot.number, spot.role);
-                table.push(Row { run, position, role, value: nan, u: nan, ends: (nan, nan), status, flags });
+    /// Adds the rows of a run; where it cannot be reduced, rows that say so.
+    pub fn run(&mut self, rows: &Lent<'_>, roles: &[Role], table: &mut ColumnTable) {
+        let run = rows.run;
+        let read = self.gathered.read(rows, roles, self.rules.method.missing);
+        match read.and_then(|()| self.solve()) {
+            Ok(true) => self.quick.write(run, table),
+            Ok(false) => {
+                for one in &self.measured {
+                    let Spot { number, role, .. } = self.gathered.spots[one.spot];
+                    let Estimate { value, u, status, .. } = one.result;
+                    table.push(Row { run, position: number, role, value, u, ends: one.ends, status, flags: one.flags });
+                }
             }
-            return;
-        }
-        for one in &self.measured {
-            let Spot { number, role, .. } = self.gathered.spots[one.spot];
-            let Estimate { value, u, status, .. } = one.result;
-            table.push(Row { run, position: number, role, value, u, ends: one.ends, status, flags: one.flags });
+            Err(error) => {
+                table.errors.push((run, error));
+                for spot in self.gathered.spots.iter().filter(|spot| !spot.role.is_calibration()) {
+                    let nan = f64::NAN;
+                    let (status, flags) = (Status::NotCalibrated, Flags::NOT_REDUCED);
+                    let (position, role) = (spot.number, spot.role);
+                    table.push(Row { run, position, role, value: nan, u: nan, ends: (nan, nan), status, flags });
+                }
+            }
         }
     }
 
-    fn solve(&mut self) -> Result<(), Error> {
+    /// Whether the quick way led to the end.
+    fn solve(&mut self) -> Result<bool, Error> {
         self.calibrate()?;
+        if self.quickly()? {
+            return Ok(true);
+        }
         self.measure()?;
-        self.judge()
+        self.judge()?;
+        Ok(false)
+    }
+
+    /// The quick way, where the run has nothing that asks for the long one.
+    fn quickly(&mut self) -> Result<bool, Error> {
+        let rules = self.rules;
+        if !rules.plain {
+            return Ok(false);
+        }
+        let accepted = |(i, segment): (usize, &Segment)| {
+            rules.clearly_accepts(&segment.calibration) || !self.refuses(&self.figures_of(i, segment))
+        };
+        if !self.segments.iter().enumerate().all(accepted) {
+            return Ok(false);
+        }
+        let mut quick = std::mem::take(&mut self.quick);
+        quick.clear();
+        let mut done = true;
+        for at in 0..self.gathered.spots.len() {
+            let spot = self.gathered.spots[at].clone();
+            if spot.role.is_calibration() {
+                continue;
+            }
+            let limits = self.limits_at(spot.role, spot.dilution)?;
+            let spot = &self.gathered.spots[at];
+            let Some(segment) = (spot.segment as usize).checked_sub(1).and_then(|i| self.segments.get(i)) else {
+                done = false;
+                break;
+            };
+            let readings = self.gathered.readings_of(spot);
+            let row = quick.row(rules, &segment.calibration, spot, readings, &limits);
+            match row {
+                Some(solution) if !rules.suspicious(spot.role, &solution, spot.nominal) => {}
+                Some(_) => {
+                    done = false;
+                    break;
+                }
+                None => {
+                    let (spot, found) = (spot.clone(), replicates(readings).ok());
+                    let one = self.position(at, &spot, found)?;
+                    if rules.suspicious(spot.role, &one.solution, spot.nominal) {
+                        done = false;
+                        break;
+                    }
+                    quick.push(&spot, &one.result, one.ends, one.flags);
+                }
+            }
+        }
+        self.quick = quick;
+        Ok(done)
+    }
+
+    /// The limits that a position is held against.
+    fn limits_at(&mut self, role: Role, dilution: Option<f64>) -> Result<Limits, Error> {
+        if role.is_instrument_check() { Ok(self.rules.of_solution) } else { self.limits_of(dilution.unwrap_or(1.0)) }
     }
 
     /// One calibration a segment: a block of calibration positions with a standard in it opens one.
     fn calibrate(&mut self) -> Result<(), Error> {
         self.segments.clear();
-        self.figures.clear();
         let count = self.gathered.spots.len();
         let mut at = 0;
         // The first calibration that anything was read by.
@@ -106,11 +170,11 @@ impl<'a> Solver<'a> {
             if opening.iter().any(|spot| spot.role == Role::Standard) {
                 let number = self.segments.len() as u32 + 1;
                 let calibration = self.fit(opening).map_err(|error| in_segment(&error, number))?;
-                self.figures.push(self.figures_of(opening, number, &calibration));
-                let stock_first = first.is_some_and(|first| first != calibration.id());
-                self.segments.push(Segment { calibration, stock_first });
+                let stock = self.rules.method.calibration.stock.is_some();
+                let stock_first = stock && first.is_some_and(|first| first != calibration.id());
+                self.segments.push(Segment { calibration, opening: at..at + block, stock_first });
             }
-            if measured > 0 && first.is_none() {
+            if measured > 0 && first.is_none() && self.rules.method.calibration.stock.is_some() {
                 first = self.segments.last().map(|segment| segment.calibration.id());
             }
             let number = self.segments.len() as u32;
@@ -149,7 +213,14 @@ impl<'a> Solver<'a> {
         Calibration::fit(&points, &self.rules.fit)
     }
 
-    fn figures_of(&self, opening: &[Spot], number: u32, calibration: &Calibration) -> CalibrationFigures {
+    fn refuses(&self, figures: &CalibrationFigures) -> bool {
+        judge::refused(&accept_by(figures, &self.rules.acceptance, self.rules.comparison))
+    }
+
+    /// The figures that segment number `i` is accepted by.
+    fn figures_of(&self, i: usize, segment: &Segment) -> CalibrationFigures {
+        let (opening, calibration) = (&self.gathered.spots[segment.opening.clone()], &segment.calibration);
+        let number = i as u32 + 1;
         let limits = &self.rules.acceptance;
         let blanks = self.used(opening).filter(|spot| spot.role == Role::CalibrationBlank).count() as u32;
         let mut readings = Vec::new();
@@ -183,7 +254,7 @@ impl<'a> Solver<'a> {
         let rules = self.rules;
         let instrument = spot.role.is_instrument_check();
         let dilution = spot.dilution.unwrap_or(1.0);
-        let limits = if instrument { rules.of_solution } else { self.limits_of(dilution)? };
+        let limits = self.limits_at(spot.role, spot.dilution)?;
         let segment = (spot.segment as usize).checked_sub(1).and_then(|i| self.segments.get(i));
         let (solution, result) = match segment {
             None => {
@@ -230,16 +301,14 @@ impl<'a> Solver<'a> {
                 (solution, result)
             }
         };
-        let high = rules.replicates.zip(found).is_some_and(|(limit, one)| {
-            one.sd.is_some_and(|sd| sd > limit.sd && 100.0 * sd > limit.rsd_percent * one.mean.abs())
-        });
+        let high = rules.replicates.zip(found).is_some_and(|(limit, one)| limit.is_exceeded_by(&one));
         let below = crate::reduce::detection(rules.method, result.value, &limits);
         let flags = Flags::default()
             .with(Flags::NO_ROOT, result.status == Status::BeyondCurve)
             .with(Flags::ABOVE_TOP, result.status == Status::AboveTop)
             .with(Flags::BELOW_LIMIT, below == crate::check::Detection::NotDetected)
             .with(Flags::HIGH_REPLICATE_SD, high);
-        let ends = self.ends(&result)?;
+        let ends = ends(&mut self.factor, &rules.method.reporting, &result)?;
         Ok(Measured { spot: at, solution, result, ends, limits, flags })
     }
 
@@ -256,32 +325,12 @@ impl<'a> Solver<'a> {
         Ok(limits)
     }
 
-    /// The ends of the delta interval, as delta intervals of estimates have them.
-    fn ends(&mut self, result: &Estimate) -> Result<(f64, f64), Error> {
-        if !result.status.has_value() {
-            return Ok((f64::NAN, f64::NAN));
-        }
-        let style = &self.rules.method.reporting;
-        let dof = match style.dof {
-            DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
-            _ => result.dof,
-        };
-        if dof != self.factor.0 {
-            self.factor = (dof, dof.coverage_factor(style.coverage));
-        }
-        let half = self.factor.1 * result.u;
-        Ok(if half.is_finite() {
-            (result.value - half, result.value + half)
-        } else {
-            (f64::NEG_INFINITY, f64::INFINITY)
-        })
-    }
-
     /// Judges the run: a quick look at every check, and the whole judgement where one may have failed.
     fn judge(&mut self) -> Result<(), Error> {
         let rules = self.rules;
-        let refused =
-            self.figures.iter().any(|one| judge::refused(&accept_by(one, &rules.acceptance, rules.comparison)));
+        let figures: Vec<CalibrationFigures> =
+            self.segments.iter().enumerate().map(|(i, segment)| self.figures_of(i, segment)).collect();
+        let refused = figures.iter().any(|one| self.refuses(one));
         let spots = &self.gathered.spots;
         let suspicious =
             |one: &Measured| rules.suspicious(spots[one.spot].role, &one.solution, spots[one.spot].nominal);
@@ -294,10 +343,27 @@ impl<'a> Solver<'a> {
             result: one.result,
             limits: one.limits,
         });
-        let flags = judge::flags(rules, &seen.collect::<Vec<Seen<'_>>>(), &self.figures)?;
+        let flags = judge::flags(rules, &seen.collect::<Vec<Seen<'_>>>(), &figures)?;
         self.measured.iter_mut().zip(flags).for_each(|(one, flags)| one.flags = one.flags | flags);
         Ok(())
     }
+}
+
+/// The ends of the delta interval, as delta intervals of estimates have them. `factor` keeps the last degrees of
+/// freedom and their coverage factor.
+pub(super) fn ends(factor: &mut (Dof, f64), style: &Style, result: &Estimate) -> Result<(f64, f64), Error> {
+    if !result.status.has_value() {
+        return Ok((f64::NAN, f64::NAN));
+    }
+    let dof = match style.dof {
+        DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
+        _ => result.dof,
+    };
+    if dof != factor.0 {
+        *factor = (dof, dof.coverage_factor(style.coverage));
+    }
+    let half = factor.1 * result.u;
+    Ok(if half.is_finite() { (result.value - half, result.value + half) } else { (f64::NEG_INFINITY, f64::INFINITY) })
 }
 
 fn finite(x: f64, factor: f64) -> Result<f64, Error> {

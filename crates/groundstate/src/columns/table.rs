@@ -113,21 +113,17 @@ pub(super) struct Row {
 }
 
 impl ColumnTable {
-    /// An empty table with room for `rows`.
-    pub(super) fn with_capacity(rows: usize) -> Self {
-        let numbers = || Vec::with_capacity(rows);
-        ColumnTable {
-            run: Vec::with_capacity(rows),
-            position: Vec::with_capacity(rows),
-            role: Vec::with_capacity(rows),
-            value: numbers(),
-            u: numbers(),
-            lo: numbers(),
-            hi: numbers(),
-            status: Vec::with_capacity(rows),
-            flags: Vec::with_capacity(rows),
-            errors: Vec::new(),
-        }
+    /// Makes room for `rows` more rows.
+    pub(super) fn reserve(&mut self, rows: usize) {
+        self.run.reserve(rows);
+        self.position.reserve(rows);
+        self.role.reserve(rows);
+        self.value.reserve(rows);
+        self.u.reserve(rows);
+        self.lo.reserve(rows);
+        self.hi.reserve(rows);
+        self.status.reserve(rows);
+        self.flags.reserve(rows);
     }
 
     /// Number of rows.

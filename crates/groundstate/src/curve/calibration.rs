@@ -1,5 +1,7 @@
 //! A fitted calibration function.
 
+use std::sync::OnceLock;
+
 use super::distance_fit::{self, Termination};
 use super::kernel::Kernel;
 use super::options::{FitOptions, OnBadCurve, Zeroing};
@@ -28,7 +30,8 @@ use crate::unit::Unit;
 /// ```
 #[derive(Clone, Debug)]
 pub struct Calibration {
-    id: CalibrationId,
+    /// Worked out when it is asked for.
+    id: OnceLock<CalibrationId>,
     points: Points,
     options: FitOptions,
     pub(crate) kernel: Kernel,
@@ -41,7 +44,10 @@ pub struct Calibration {
     lowest: f64,
     top: f64,
     serves: bool,
-    findings: Vec<Finding>,
+    /// What was noticed while fitting.
+    noticed: Vec<Finding>,
+    /// Everything that there is to notice, worked out when it is asked for.
+    findings: OnceLock<Vec<Finding>>,
 }
 
 /// The mean signal of a calibration at one concentration.
@@ -96,7 +102,11 @@ impl Calibration {
             estimate: ScaleFrom::Residuals,
         });
         let within = replicated::within(&points, &noise, weighing.variance);
-        let id = identity::of(&points, options, &noise);
+        // Only errors of standards that were left out make it differ from that of what is kept.
+        let id = match options.standards_error {
+            StandardsError::Negligible => OnceLock::new(),
+            _ => OnceLock::from(identity::of(&points, options, &noise)),
+        };
         let mut calibration = Calibration {
             id,
             lowest: levels.iter().copied().find(|x| *x > 0.0).unwrap_or(0.0),
@@ -111,10 +121,14 @@ impl Calibration {
             variance: weighing.variance,
             within,
             serves: true,
-            findings,
+            noticed: findings,
+            findings: OnceLock::new(),
         };
-        calibration.judge()?;
-        calibration.weigh_standards_error(&plain, plain_sse);
+        calibration.judge(levels.first().copied().unwrap_or(0.0))?;
+        if let Some(finding) = calibration.weight_of_standards_error(&plain, plain_sse) {
+            calibration.findings =
+                OnceLock::from(calibration.all_findings().into_iter().chain([finding]).collect::<Vec<_>>());
+        }
         Ok(calibration)
     }
 
@@ -126,15 +140,15 @@ impl Calibration {
         options: &FitOptions,
         findings: Vec<Finding>,
     ) -> Result<Calibration, Error> {
-        Ok(Calibration { findings, ..Calibration::fit(points, options)? })
+        Ok(Calibration { findings: OnceLock::from(findings), ..Calibration::fit(points, options)? })
     }
 
     /// Notices where allowing for errors of the standards, shared ones included, changes the u of a single reading's
     /// concentration by more than a tenth somewhere in the range, against the `plain` fit that ignores them.
-    fn weigh_standards_error(&mut self, plain: &Kernel, plain_sse: f64) {
+    fn weight_of_standards_error(&self, plain: &Kernel, plain_sse: f64) -> Option<Finding> {
         let stocks: f64 = self.options.stocks.iter().map(|stock| stock.relative_u * stock.relative_u).sum();
         if self.options.standards_error == StandardsError::Negligible && stocks <= 0.0 {
-            return;
+            return None;
         }
         // Where the scale is estimated, the plain fit takes errors of the standards for scatter of the readings.
         let plain_scale = match self.scale.estimate {
@@ -154,11 +168,9 @@ impl Calibration {
         let change = |x: f64| u(&self.kernel, self.scale.variance, x, stocks) / u(plain, plain_scale, x, 0.0) - 1.0;
         let changes = [self.lowest, 0.5 * (self.lowest + self.top), self.top].map(change);
         let largest = changes.into_iter().fold(0.0_f64, |most, now| if now.abs() > most.abs() { now } else { most });
-        if largest.abs() > 0.1 {
-            let finding = Finding::new(Code::StandardsErrorMatters, Subject::Calibration(1));
-            let finding = finding.with("percent", 100.0 * largest.abs());
-            self.findings.push(finding.with("misstate", if largest > 0.0 { "understate" } else { "overstate" }));
-        }
+        let finding = Finding::new(Code::StandardsErrorMatters, Subject::Calibration(1));
+        let finding = finding.with("percent", 100.0 * largest.abs());
+        (largest.abs() > 0.1).then(|| finding.with("misstate", if largest > 0.0 { "understate" } else { "overstate" }))
     }
 
     /// Weight of the point nearest to `x`.
@@ -167,49 +179,54 @@ impl Calibration {
         near.min_by(|(a, _), (b, _)| a.total_cmp(b)).map_or(f64::NAN, |(_, weight)| *weight)
     }
 
-    /// Notices what is wrong with the fitted curve, and refuses it where the options say so.
-    fn judge(&mut self) -> Result<(), Error> {
+    /// Notices a curve that cannot serve, over its range from `start`, and refuses it where the options say so.
+    fn judge(&mut self, start: f64) -> Result<(), Error> {
         let subject = Subject::Calibration(1);
-        let start = self.points.levels().first().copied().unwrap_or(0.0);
         let slope = self.kernel.slope(start);
-        let unit = self.options.unit.name();
-        if slope.is_nan() || slope <= 0.0 {
-            self.findings.push(Finding::new(Code::NotRising, subject.clone()).with("slope", slope));
-        } else if let Some(turning) = self.turning_point().filter(|x| *x > start && *x <= self.top) {
-            let finding = Finding::new(Code::TurnsInRange, subject.clone());
-            self.findings.push(finding.with("turning", turning).with("top", self.top).with("unit", unit));
+        let turning = || self.turning_point().filter(|x| *x > start && *x <= self.top);
+        let finding = if slope.is_nan() || slope <= 0.0 {
+            Finding::new(Code::NotRising, subject).with("slope", slope)
+        } else if let Some(turning) = turning() {
+            let finding = Finding::new(Code::TurnsInRange, subject);
+            finding.with("turning", turning).with("top", self.top).with("unit", self.options.unit.name())
+        } else {
+            return Ok(());
+        };
+        if self.options.on_bad_curve == OnBadCurve::Refuse {
+            let problem = Problem::new(Place::named("absorbance"), finding.sentence())
+                .help("check the order of levels and signals, drop levels above the turn, or ask for it to be flagged");
+            return Err(Error::new(Kind::Calibration, problem));
         }
-        if let Some(finding) = self.findings.iter().find(|f| matches!(f.code, Code::NotRising | Code::TurnsInRange)) {
-            if self.options.on_bad_curve == OnBadCurve::Refuse {
-                let problem = Problem::new(Place::named("absorbance"), finding.sentence()).help(
-                    "check the order of levels and signals, drop levels above the turn, or ask for it to be flagged",
-                );
-                return Err(Error::new(Kind::Calibration, problem));
-            }
-            self.serves = false;
-        }
+        self.serves = false;
+        self.noticed.push(finding);
+        Ok(())
+    }
+
+    /// What was noticed while fitting, and what the fitted curve shows.
+    fn all_findings(&self) -> Vec<Finding> {
+        let subject = Subject::Calibration(1);
+        let mut findings = self.noticed.clone();
         if let Some(ended) = self.termination.filter(|ended| !ended.converged) {
             let finding = Finding::new(Code::FitStoppedEarly, subject.clone());
-            self.findings.push(finding.with("iterations", ended.iterations));
+            findings.push(finding.with("iterations", ended.iterations));
         }
         if let Some(curve) = self.kernel.stray_light.filter(|curve| curve.s <= 0.0 || curve.s >= stray_light::MOST) {
             let finding = Finding::new(Code::StrayLightAtBound, subject.clone()).with("s", curve.s);
             let low = "the standards show no bend, and a line through zero says the same";
             let high = "that is no stray light; look at the standards";
-            self.findings.push(finding.with("advice", if curve.s <= 0.0 { low } else { high }));
+            findings.push(finding.with("advice", if curve.s <= 0.0 { low } else { high }));
         }
         if self.scale.dof.get() <= 0.0 {
-            let count = self.points.len();
-            self.findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", count));
+            findings.push(Finding::new(Code::NoScatterLeft, subject).with("count", self.points.len()));
         } else if self.scale.estimate == ScaleFrom::Residuals && self.is_perfect() {
-            self.findings.push(Finding::new(Code::PerfectFit, subject));
+            findings.push(Finding::new(Code::PerfectFit, subject));
         } else if self.points.kind() == PointKind::Readings
             && let Some(test) = self.lack_of_fit().filter(|test| test.p < 0.05)
         {
             let finding = Finding::new(Code::StandardsDisagree, subject);
-            self.findings.push(finding.with("statistic", test.statistic).with("p", test.p));
+            findings.push(finding.with("statistic", test.statistic).with("p", test.p));
         }
-        Ok(())
+        findings
     }
 
     /// Whether the points lie on the curve to the last digits of their signals, so that what scatter is left is that
@@ -227,7 +244,7 @@ impl Calibration {
 
     /// Identity, from content.
     pub fn id(&self) -> CalibrationId {
-        self.id
+        *self.id.get_or_init(|| identity::of(&self.points, &self.options, &self.options.noise))
     }
 
     /// The points fitted.
@@ -344,7 +361,7 @@ impl Calibration {
 
     /// What was noticed, in order.
     pub fn findings(&self) -> &[Finding] {
-        &self.findings
+        self.findings.get_or_init(|| self.all_findings())
     }
 
     /// Mean signal at `concentration` with the standard uncertainty of the curve there.

@@ -1,8 +1,10 @@
 //! Readings turned back into concentrations with their uncertainty.
 
-use std::sync::Arc;
+use std::num::NonZeroUsize;
+use std::sync::{Arc, OnceLock};
 
 use super::calibration::Calibration;
+use super::fill::ConcentrationsOut;
 use super::identity::Hasher;
 use super::inversion;
 use super::points::PointKind;
@@ -44,6 +46,15 @@ pub(crate) struct Row {
     pub reading: ReadingParts,
 }
 
+/// A concentration whose uncertainty rests on one estimate.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct OnScale {
+    pub value: f64,
+    pub status: Status,
+    /// Those of the coefficients, then that of the reading.
+    pub contributions: [f64; 4],
+}
+
 /// What moves a concentration.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Cause {
@@ -60,11 +71,18 @@ pub(crate) enum Cause {
     ReadingGiven,
 }
 
-/// Concentrations in the measured solution, with the calibration that they came from.
+/// Concentrations in the measured solution, with the calibration that they came from. Single rows are worked out
+/// when they are asked for, all rows once.
 #[derive(Clone, Debug)]
 pub struct Concentrations {
     calibration: Arc<Calibration>,
     readings: Readings,
+    all: OnceLock<All>,
+}
+
+/// The figures of all rows.
+#[derive(Clone, Debug)]
+struct All {
     value: Vec<f64>,
     u: Vec<f64>,
     dof: Column<Dof>,
@@ -78,46 +96,28 @@ impl Calibration {
     /// # Errors
     /// Figures that do not go together; readings whose standard uncertainty the noise model does not give.
     pub fn concentration(self: &Arc<Self>, readings: &Readings) -> Result<Concentrations, Error> {
-        readings.check()?;
-        if readings.given_u().is_none() && !readings.is_empty() {
-            self.knows_new_readings()?;
-        }
-        let n = readings.len();
-        let (mut value, mut u, mut status) = (Vec::with_capacity(n), Vec::with_capacity(n), Vec::with_capacity(n));
-        let mut dofs = Vec::new();
-        let mut common: Option<Dof> = None;
-        for i in 0..n {
-            let row = self.row(&readings.at(i)).estimate;
-            value.push(row.value);
-            u.push(row.u);
-            status.push(row.status);
-            // Kept as one figure until a row differs.
-            if dofs.is_empty() && common.is_none_or(|common| common == row.dof) {
-                common = Some(row.dof);
-            } else {
-                if dofs.is_empty() {
-                    dofs = vec![common.unwrap_or(row.dof); i];
-                }
-                dofs.push(row.dof);
-            }
-        }
-        let dof = if dofs.is_empty() { Column::One(common.unwrap_or(self.scale().dof)) } else { Column::Each(dofs) };
-        Ok(Concentrations { calibration: Arc::clone(self), readings: readings.clone(), value, u, dof, status })
+        Concentrations::new(Arc::clone(self), readings.clone())
     }
 
     /// Where `x` lies against the standards. Sign first, then place; ends belong to the range, with a guard of
     /// 1e-12 for the rounding of the inverse.
     fn place(&self, x: f64) -> Status {
-        const GUARD: f64 = 1e-12;
+        let [lowest, top] = self.guarded_range();
         if x < 0.0 {
             Status::Negative
-        } else if x < self.lowest() * (1.0 - GUARD) {
+        } else if x < lowest {
             Status::BelowLowest
-        } else if x > self.top() * (1.0 + GUARD) {
+        } else if x > top {
             Status::AboveTop
         } else {
             Status::InRange
         }
+    }
+
+    /// The lowest and the top standard with that guard.
+    pub(super) fn guarded_range(&self) -> [f64; 2] {
+        const GUARD: f64 = 1e-12;
+        [self.lowest() * (1.0 - GUARD), self.top() * (1.0 + GUARD)]
     }
 
     /// Whether the noise model gives the standard uncertainty of a new reading.
@@ -150,6 +150,23 @@ impl Calibration {
         let u = if dof.get() > 0.0 { variance.sqrt() / inverse.slope } else { f64::NAN };
         let estimate = Estimate { value: inverse.x, u, dof, status: self.place(inverse.x) };
         Row { estimate, slope: inverse.slope, reading }
+    }
+
+    /// The concentration of a signal that is the mean of `count` readings, where its uncertainty rests on the scale
+    /// of the calibration alone: what [`Calibration::row`] and [`Calibration::contributions`] give.
+    pub(crate) fn on_scale(&self, signal: f64, count: u32) -> Option<OnScale> {
+        if !self.serves() || self.scale().dof.get() <= 0.0 {
+            return None;
+        }
+        let inverse = self.kernel.invert(signal).filter(|found| found.x.is_finite())?;
+        let reading = self.reading_parts(&Reading { signal, count, given: None }, inverse.x);
+        if !(reading.scale > 0.0 && reading.within.abs() <= 0.0 && reading.given <= 0.0) {
+            return None;
+        }
+        let sd = self.scale().variance.sqrt();
+        let [p, q, r] = self.kernel.parts(inverse.x).map(|moved| -sd * moved / inverse.slope);
+        let contributions = [p, q, r, reading.scale.sqrt() / inverse.slope];
+        Some(OnScale { value: inverse.x, status: self.place(inverse.x), contributions })
     }
 
     /// Variance of a reading and of the curve at `at` together, in units of the signal, and its degrees of freedom.
@@ -271,14 +288,69 @@ impl Calibration {
 }
 
 impl Concentrations {
+    /// The concentrations of `readings`; see [`Calibration::concentration`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn new(calibration: Arc<Calibration>, readings: Readings) -> Result<Concentrations, Error> {
+        readings.check()?;
+        if readings.given_u().is_none() && !readings.is_empty() {
+            calibration.knows_new_readings()?;
+        }
+        Ok(Concentrations { calibration, readings, all: OnceLock::new() })
+    }
+
+    fn all(&self) -> &All {
+        self.all.get_or_init(|| {
+            let n = self.len();
+            let (mut value, mut u, mut status) = (Vec::with_capacity(n), Vec::with_capacity(n), Vec::with_capacity(n));
+            let mut dofs = Vec::new();
+            let mut common: Option<Dof> = None;
+            for i in 0..n {
+                let row = self.row(i);
+                value.push(row.value);
+                u.push(row.u);
+                status.push(row.status);
+                // Kept as one figure until a row differs.
+                if dofs.is_empty() && common.is_none_or(|common| common == row.dof) {
+                    common = Some(row.dof);
+                } else {
+                    if dofs.is_empty() {
+                        dofs = vec![common.unwrap_or(row.dof); i];
+                    }
+                    dofs.push(row.dof);
+                }
+            }
+            let common = common.unwrap_or(self.calibration.scale().dof);
+            let dof = if dofs.is_empty() { Column::One(common) } else { Column::Each(dofs) };
+            All { value, u, dof, status }
+        })
+    }
+
+    fn row(&self, i: usize) -> Estimate {
+        self.calibration.row(&self.readings.at(i)).estimate
+    }
+
+    /// Writes figures of all rows into arrays of the caller, of as many elements; ends are those of the delta interval.
+    ///
+    /// # Errors
+    /// Arrays of another length.
+    pub fn fill(&self, coverage: Coverage, threads: NonZeroUsize, out: ConcentrationsOut<'_>) -> Result<(), Error> {
+        out.check(self.len())?;
+        let common = self.readings.common_count();
+        let one = |i: usize| self.readings.at(i);
+        self.calibration.fill(self.readings.signals(), common, one, coverage, threads, out);
+        Ok(())
+    }
+
     /// Number of concentrations.
     pub fn len(&self) -> usize {
-        self.value.len()
+        self.readings.len()
     }
 
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
-        self.value.is_empty()
+        self.readings.is_empty()
     }
 
     /// The calibration.
@@ -293,42 +365,33 @@ impl Concentrations {
 
     /// Concentrations in the unit of the calibration; NaN exactly where the status has no value.
     pub fn values(&self) -> &[f64] {
-        &self.value
+        &self.all().value
     }
 
     /// Standard uncertainties; NaN where there is no value or no degree of freedom.
     pub fn standard_uncertainties(&self) -> &[f64] {
-        &self.u
+        &self.all().u
     }
 
     /// Effective degrees of freedom.
     pub fn dof(&self) -> &Column<Dof> {
-        &self.dof
+        &self.all().dof
     }
 
     /// Statuses.
     pub fn statuses(&self) -> &[Status] {
-        &self.status
+        &self.all().status
     }
 
     /// The `i`-th concentration; `None` past the end.
     pub fn get(&self, i: usize) -> Option<Estimate> {
-        let dof = self.dof.get(i)?;
-        Some(Estimate { value: *self.value.get(i)?, u: self.u[i], dof, status: self.status[i] })
+        (i < self.len()).then(|| self.row(i))
     }
 
     /// Coverage intervals.
     pub fn interval(&self, coverage: Coverage, method: IntervalMethod) -> Intervals {
         match method {
-            IntervalMethod::Delta => {
-                let row = |i: usize| Estimate {
-                    value: self.value[i],
-                    u: self.u[i],
-                    dof: self.dof.get(i).unwrap_or(Dof::NONE),
-                    status: self.status[i],
-                };
-                Intervals::delta((0..self.len()).map(row), coverage)
-            }
+            IntervalMethod::Delta => Intervals::delta((0..self.len()).map(|i| self.row(i)), coverage),
             IntervalMethod::Inversion => inversion::intervals(self, coverage),
         }
     }
@@ -355,7 +418,7 @@ impl Concentrations {
         let (calibration, mut findings) = (&self.calibration, Vec::new());
         if let Some((u, _)) = self.readings.given_u() {
             let resolved = calibration.options().resolution.is_some_and(|step| step > 0.0);
-            let zero = |i: &usize| self.status[*i].has_value() && u.get(*i).is_some_and(|u| u <= 0.0);
+            let zero = |i: &usize| u.get(*i).is_some_and(|u| u <= 0.0) && self.row(*i).status.has_value();
             let count = (0..self.len()).filter(zero).count();
             if count > 0 && !resolved {
                 findings.push(Finding::new(Code::ReadingsWithoutScatter, Subject::Run).with("count", count));
@@ -364,7 +427,7 @@ impl Concentrations {
         }
         if let VarianceFunction::Proportional { held_below } | VarianceFunction::ProportionalSd { held_below } =
             calibration.variance
-            && self.value.iter().any(|x| *x < held_below)
+            && (0..self.len()).any(|i| self.row(i).value < held_below)
         {
             let finding = Finding::new(Code::NoiseFloor, Subject::Calibration(1));
             findings.push(finding.with("level", held_below).with("unit", calibration.unit().name()));
@@ -444,6 +507,7 @@ impl Concentrations {
             });
             table.push_row(line);
         }
-        Estimates::new(self.value.clone(), self.status.clone(), calibration.unit(), table)
+        let All { value, status, .. } = self.all();
+        Estimates::new(value.clone(), status.clone(), calibration.unit(), table)
     }
 }

@@ -138,18 +138,18 @@ impl Readings {
         }
     }
 
+    /// How many readings every signal is the mean of, where that is one number and nothing else is known of them.
+    pub(super) fn common_count(&self) -> Option<u32> {
+        match (&self.replicates, &self.u) {
+            (Column::One(count), None) => Some(*count),
+            _ => None,
+        }
+    }
+
     pub(super) fn check(&self) -> Result<(), Error> {
         let n = self.len();
-        let mut problems = Vec::new();
+        let mut problems = problems_of_signals(&self.signal, &self.replicates);
         let mut wrong = |name: &str, what: String| problems.push(Problem::new(Place::named(name), what));
-        for (i, y) in self.signal.iter().enumerate().filter(|(_, y)| y.is_infinite()) {
-            wrong("absorbance", format!("{y} (element {i}) is not a reading"));
-        }
-        if !self.replicates.fits(n) {
-            wrong("replicates", format!("the numbers of replicates do not go with {n} signals"));
-        } else if self.replicates.to_vec(n).contains(&0) {
-            wrong("replicates", "a signal cannot be the mean of 0 readings".to_owned());
-        }
         if let Some(u) = &self.u {
             if !u.fits(n) || !self.u_dof.fits(n) {
                 wrong("reading_u", format!("the standard uncertainties do not go with {n} signals"));
@@ -159,6 +159,32 @@ impl Readings {
         }
         Error::unless_empty(Kind::Argument, problems, ())
     }
+}
+
+/// Whether these can be signals, and these the numbers of readings that they are means of.
+pub(super) fn check_signals(signals: &[f64], replicates: &Column<u32>) -> Result<(), Error> {
+    Error::unless_empty(Kind::Argument, problems_of_signals(signals, replicates), ())
+}
+
+fn problems_of_signals(signals: &[f64], replicates: &Column<u32>) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    let mut wrong = |name: &str, what: String| problems.push(Problem::new(Place::named(name), what));
+    // Without a branch an element, for all is well as a rule.
+    if signals.iter().fold(false, |infinite, y| infinite | y.is_infinite()) {
+        for (i, y) in signals.iter().enumerate().filter(|(_, y)| y.is_infinite()) {
+            wrong("absorbance", format!("{y} (element {i}) is not a reading"));
+        }
+    }
+    let none = match replicates {
+        Column::One(count) => *count == 0,
+        Column::Each(counts) => counts.contains(&0),
+    };
+    if !replicates.fits(signals.len()) {
+        wrong("replicates", format!("the numbers of replicates do not go with {} signals", signals.len()));
+    } else if none {
+        wrong("replicates", "a signal cannot be the mean of 0 readings".to_owned());
+    }
+    problems
 }
 
 #[cfg(test)]

@@ -62,31 +62,58 @@ pub(crate) fn fit<const P: usize>(
     y: &[f64],
     weight: impl Fn(usize) -> Dd,
 ) -> Option<Solution<P>> {
-    // The normal matrix is Hankel: its elements are the moments sum(w t^k), k = 2 first .. 2 first + 2 P - 2.
+    match first {
+        0 => fit_from::<P, 0>(frame, x, y, weight),
+        _ => fit_from::<P, 1>(frame, x, y, weight),
+    }
+}
+
+/// As [`fit`], from power `FIRST`, 0 or 1.
+fn fit_from<const P: usize, const FIRST: usize>(
+    frame: Frame,
+    x: &[f64],
+    y: &[f64],
+    weight: impl Fn(usize) -> Dd,
+) -> Option<Solution<P>> {
+    // The normal matrix is Hankel: its elements are the moments sum(w t^k), k = 2 first .. 2 first + 2 P - 2. Those
+    // from k = first on are the right-hand side of a signal of one.
     let mut moments = [Dd::ZERO; 7];
     let mut right = [Dd::ZERO; P];
-    let mut ones = [Dd::ZERO; P];
-    let last = 2 * (first + P - 1);
+    let last = 2 * (FIRST + P - 1);
     for (i, (x, y)) in x.iter().zip(y).enumerate() {
         let t = frame.exact(*x);
-        let mut power = weight(i);
-        for (k, moment) in moments.iter_mut().enumerate().take(last + 1) {
-            *moment += power;
-            if k >= first && k < first + P {
-                right[k - first] += power * Dd::from(*y);
-                ones[k - first] += power;
+        // Products with a weight of one, which is most of them, are left out: they change no bit.
+        let w = weight(i);
+        let weighted = |value: Dd| if w == Dd::ONE { value } else { w * value };
+        let mut power = w;
+        for k in 0..=last {
+            if k == 1 {
+                power = weighted(t);
+            } else if k > 1 {
+                power = power * t;
             }
-            power = power * t;
+            if k >= FIRST {
+                moments[k] += power;
+            }
+            if k >= FIRST && k < FIRST + P {
+                right[k - FIRST] += if k == 0 { weighted(Dd::from(*y)) } else { power.times(*y) };
+            }
         }
     }
-    let mut solution = from_normal(|i, j| moments[2 * first + i + j], &right, &ones)?;
+    let ones = std::array::from_fn(|k| moments[FIRST + k]);
+    let mut solution = from_normal(|i, j| moments[2 * FIRST + i + j], &right, &ones)?;
     for (i, (x, y)) in x.iter().zip(y).enumerate() {
         let t = frame.exact(*x);
-        let mut fitted = solution.beta.iter().rev().fold(Dd::ZERO, |sum, b| sum * t + *b);
-        for _ in 0..first {
+        let mut fitted = solution.beta[P - 1];
+        for k in (0..P - 1).rev() {
+            fitted = fitted * t + solution.beta[k];
+        }
+        for _ in 0..FIRST {
             fitted = fitted * t;
         }
-        solution.sse += weight(i) * (Dd::from(*y) - fitted).square();
+        let square = (Dd::from(*y) - fitted).square();
+        let w = weight(i);
+        solution.sse += if w == Dd::ONE { square } else { w * square };
     }
     Some(solution)
 }

@@ -59,7 +59,7 @@ impl VarianceFunction {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     pub fn at(self, x: f64) -> f64 {
         match self {
             VarianceFunction::Constant => 1.0,

@@ -71,6 +71,13 @@ impl Dd {
         quick_two_sum(root, rest.hi / (2.0 * root))
     }
 
+    /// Times a plain number: the product with it as a double-double, without the terms that are zero.
+    #[inline]
+    pub fn times(self, other: f64) -> Dd {
+        let product = two_product(self.hi, other);
+        quick_two_sum(product.hi, product.lo + self.lo * other)
+    }
+
     /// Times a power of two, exactly.
     #[inline]
     pub fn scaled(self, power_of_two: f64) -> Dd {

@@ -12,5 +12,6 @@ pub(crate) mod dd;
 pub mod distribution;
 pub mod root;
 pub mod stream;
+pub(crate) mod threads;
 
 mod ziggurat;

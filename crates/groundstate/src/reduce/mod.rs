@@ -35,8 +35,8 @@ mod write;
 
 pub(crate) use judge::calibration_figures;
 pub(crate) use limits::{adjusted, detection};
+pub(crate) use many::CHUNK;
 pub use many::reduce_many;
-pub(crate) use many::{CHUNK, Pool};
 pub(crate) use prepare::prepared_at;
 
 use crate::error::Error;

@@ -7,7 +7,7 @@ use super::options::{BATCH, CHUNK, MOST_VALUES, SimulateOptions, Tolerance, Tria
 use super::summary::{accuracy, lane_moments, of_batch};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::numeric::stream::Stream;
-use crate::reduce::Pool;
+use crate::numeric::threads::Pool;
 
 /// Something that can be tried: each trial draws its inputs and gives one value a result.
 pub(super) trait Model: Sync {

@@ -8,7 +8,7 @@ use super::options::SimulateOptions;
 use super::summary::{Summary, summary};
 use crate::error::Error;
 use crate::estimate::{Coverage, Estimate};
-use crate::reduce::Pool;
+use crate::numeric::threads::Pool;
 use crate::unit::Unit;
 
 /// Why a result was not drawn.

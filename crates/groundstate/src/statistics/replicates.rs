@@ -83,7 +83,7 @@ pub fn pooled(sets: &[Replicates]) -> Result<Pooled, Error> {
 }
 
 /// The arithmetic mean.
-pub(super) fn mean(values: &[f64]) -> f64 {
+pub(crate) fn mean(values: &[f64]) -> f64 {
     let count = number(values.len());
     let first = sum(values.iter().copied()) / count;
     // The rounding of the quotient, taken back from the differences.
