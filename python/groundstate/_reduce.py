@@ -378,7 +378,8 @@ def reduce_columns(
         threads: how many; all cores when not given. The figures do not depend on it.
 
     Returns:
-        One row a measured position, by run and position: run, position, role (words, or codes where a pair was given), value and standard_uncertainty in the
+        One row a measured position, by run and position: run, position, role (words, or codes where a pair was given),
+        value and standard_uncertainty in the
         method's unit of liquids, lo and hi (at the method's coverage), status_code (as `Estimates.status_code`) and
         flags (bits named in `COLUMN_FLAGS`). Values and uncertainties are bit for bit those of `reduce_many`. A run
         that cannot be reduced has the flag not_reduced and stops no other.
