@@ -1,5 +1,7 @@
 """Many calibrations with errors in both variables at once."""
 
+from typing import Any, Literal
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ LEVELS = np.array([0.0, 0.2, 0.5, 1.0, 2.0, 3.0])
 
 
 @pytest.mark.parametrize("shape", ["line", "quadratic"])
-def test_each_is_that_of_calibrate(shape: str) -> None:
+def test_each_is_that_of_calibrate(shape: Literal["line", "quadratic"]) -> None:
     random = np.random.default_rng(5)
     u_x, u_y = 0.004 + 0.01 * LEVELS, 0.002
     x = np.maximum(LEVELS + u_x * random.standard_normal((40, 6)), 0.0)
@@ -35,5 +37,6 @@ def test_what_has_no_solution_says_so() -> None:
 def test_arrays_that_do_not_go_together_are_refused() -> None:
     with pytest.raises(gs.ArgumentError, match="x_uncertainty"):
         gs.calibrate_many([0.0, 1.0, 2.0], np.zeros((2, 3)), x_uncertainty=[0.1, 0.1], y_uncertainty=0.001)
+    circle: Any = "circle"
     with pytest.raises(gs.ArgumentError, match="shape"):
-        gs.calibrate_many([0.0, 1.0], np.zeros((2, 2)), shape="circle", x_uncertainty=0.1, y_uncertainty=0.001)
+        gs.calibrate_many([0.0, 1.0], np.zeros((2, 2)), shape=circle, x_uncertainty=0.1, y_uncertainty=0.001)

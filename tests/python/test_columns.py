@@ -98,7 +98,7 @@ def test_runs_of_one_shape_are_their_columns() -> None:
     x = np.where(np.isnan(nominal), 1.7 * random.random((5, 11)), nominal)
     absorbance = 0.2 * x[:, :, None] + random.normal(0.0, 0.0005, (5, 11, 3))
     absorbance[2, 5, 1] = np.nan
-    shaped = {"absorbance": absorbance, "role": role, "nominal": nominal, "run": list("abcde")}
+    shaped: dict[str, Any] = {"absorbance": absorbance, "role": role, "nominal": nominal, "run": list("abcde")}
     found = gs.reduce_columns(shaped, METHOD)
     tidy = {
         "run": np.repeat(list("abcde"), 33),
@@ -112,11 +112,12 @@ def test_runs_of_one_shape_are_their_columns() -> None:
         np.testing.assert_array_equal(found[column], expected[column])
     limited = gs.reduce_columns(shaped, METHOD, replicate_limit=(0.0, 0.0))
     assert (limited["flags"] & gs.COLUMN_FLAGS["high_replicate_sd"]).all()
-    for wrong, words in [
+    refused: list[tuple[dict[str, Any], str]] = [
         ({"nominal": nominal[1:]}, "nominal: an array of shape"),
         ({"role": role[1:]}, "role: 10 roles for 11 positions"),
         ({"run": ["a"]}, "run: an array of shape"),
-    ]:
+    ]
+    for wrong, words in refused:
         with pytest.raises(gs.ArgumentError) as caught:
             gs.reduce_columns(shaped | wrong, METHOD)
         assert words in str(caught.value)

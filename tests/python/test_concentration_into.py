@@ -1,6 +1,6 @@
 """Concentrations written into arrays of the caller."""
 
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ def arrays(shape: tuple[int, ...]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("shape", ["line", "quadratic"])
 @pytest.mark.parametrize("threads", [None, 1, 3])
-def test_figures_are_those_of_fresh_arrays(shape: str, threads: int | None) -> None:
+def test_figures_are_those_of_fresh_arrays(shape: Literal["line", "quadratic"], threads: int | None) -> None:
     cal = gs.calibrate(X, Y, shape=shape)
     signals = RANDOM.uniform(-0.1, 2.5, 100_000)  # some beyond the curve, some above its top, some negative
     signals[5] = np.nan
@@ -52,7 +52,7 @@ def test_what_cannot_be_filled_is_named() -> None:
     frozen.flags.writeable = False
     shared = bytearray(8 * 15)
     early, late = np.frombuffer(shared, count=10), np.frombuffer(shared, count=10, offset=40)
-    for wrong, words in [
+    refused: list[tuple[dict[str, Any], str]] = [
         ({"value": np.empty(10, np.float32)}, "value: an array of float32 cannot be filled; give one of float64"),
         ({"status": np.empty(10, np.int8)}, "status: an array of int8 cannot be filled; give one of uint8"),
         ({"u": np.empty(9)}, "u: an array of shape [9] for readings of shape [10]"),
@@ -63,12 +63,14 @@ def test_what_cannot_be_filled_is_named() -> None:
         ({"threads": 0}, "threads: 0 threads do no work"),
         ({"coverage": 95}, "coverage: 95 is not a probability"),
         ({"replicates": 0.5}, "replicates: 0.5 is not a number of readings"),
-    ]:
+    ]
+    for wrong, words in refused:
         with pytest.raises(gs.ArgumentError) as caught:
             cal.concentration_into(signals, **wrong)
         assert words in str(caught.value)
+    no_array: Any = [0.0] * 10
     with pytest.raises(TypeError, match="value"):
-        cal.concentration_into(signals, value=[0.0] * 10)
+        cal.concentration_into(signals, value=no_array)
     signals[3] = np.inf
     with pytest.raises(gs.ArgumentError, match="element 3"):
         cal.concentration_into(signals, value=np.empty(10))
