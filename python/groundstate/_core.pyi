@@ -1790,7 +1790,7 @@ def mdl(
         TableError: cells of a table that cannot be understood, every one of them.
 
     Source:
-        40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
+        40 CFR Part 136, Appendix B, Revision 2, sections I and II; what follows II(2)(b) from memory.
 
     Example:
         >>> import groundstate as gs
@@ -2522,7 +2522,7 @@ def mdl_verification(
         ArgumentError: results, dates or words that cannot be understood.
 
     Source:
-        40 CFR Part 136, Appendix B, Revision 2, (3) and (4).
+        40 CFR Part 136, Appendix B, Revision 2, section II (from memory).
 
     Example:
         >>> import groundstate as gs

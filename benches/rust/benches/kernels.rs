@@ -45,7 +45,8 @@ fn closed_form(x: &[f64], y: &[f64], signal: f64, k: f64) -> [f64; 3] {
     let sxx: f64 = x.iter().map(|x| (x - mx) * (x - mx)).sum();
     let sxy: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
     let b = sxy / sxx;
-    let sse: f64 = x.iter().zip(y).map(|(x, y)| (y - my - b * (x - mx)).powi(2)).sum();
+    let residual = |(x, y): (&f64, &f64)| y - my - b * (x - mx);
+    let sse: f64 = x.iter().zip(y).map(residual).map(|r| r * r).sum();
     let found = mx + (signal - my) / b;
     let u = (sse / (n - 2.0) * (1.0 + 1.0 / n + (found - mx) * (found - mx) / sxx)).sqrt() / b;
     [found, found - k * u, found + k * u]

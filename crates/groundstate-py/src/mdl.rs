@@ -344,7 +344,7 @@ impl Mdl {
 ///     TableError: cells of a table that cannot be understood, every one of them.
 ///
 /// Source:
-///     40 CFR Part 136, Appendix B, Revision 2, (2)(a) to (2)(d).
+///     40 CFR Part 136, Appendix B, Revision 2, sections I and II; what follows II(2)(b) from memory.
 ///
 /// Example:
 ///     >>> import groundstate as gs

@@ -185,7 +185,7 @@ impl MdlVerification {
 ///     ArgumentError: results, dates or words that cannot be understood.
 ///
 /// Source:
-///     40 CFR Part 136, Appendix B, Revision 2, (3) and (4).
+///     40 CFR Part 136, Appendix B, Revision 2, section II (from memory).
 ///
 /// Example:
 ///     >>> import groundstate as gs
