@@ -77,11 +77,11 @@ fn each_is_the_exact_solution_to_1e_9() {
             let here = run * LEVELS.len()..(run + 1) * LEVELS.len();
             let one = Calibration::fit(&Points::from_readings(&x[here.clone()], &y[here]).unwrap(), &options).unwrap();
             let (expected, covariance) = (one.coefficients(), one.covariance());
-            for i in 0..p {
+            for (i, expected) in expected.iter().enumerate() {
                 // Against its own standard error, which a coefficient near zero is no smaller than.
                 let u = covariance.get(i, i).unwrap().sqrt();
-                let error = (found.coefficients[run * p + i] - expected[i]).abs();
-                assert!(error <= 1e-9 * expected[i].abs().max(u), "{shape:?} {run} {i}: {error:e}");
+                let error = (found.coefficients[run * p + i] - expected).abs();
+                assert!(error <= 1e-9 * expected.abs().max(u), "{shape:?} {run} {i}: {error:e}");
                 for j in 0..p {
                     let scale = u * covariance.get(j, j).unwrap().sqrt();
                     let error = (found.covariance[(run * p + i) * p + j] - covariance.get(i, j).unwrap()).abs();
