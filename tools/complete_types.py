@@ -5,6 +5,7 @@ TypeScript), so that a fresh machine needs no Node.
 """
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -12,9 +13,10 @@ from pathlib import Path
 
 def main() -> None:
     command: list[str | Path] = [Path(sys.executable).parent / "basedpyright", "--pythonpath", sys.executable]
-    done = subprocess.run(
-        [*command, "--verifytypes", "groundstate", "--ignoreexternal", "--outputjson"], capture_output=True, text=True
-    )
+    # It does not follow the path file of a package that is installed in place.
+    found_at = os.environ | {"PYTHONPATH": str(Path("python").resolve())}
+    options = ["--verifytypes", "groundstate", "--ignoreexternal", "--outputjson"]
+    done = subprocess.run([*command, *options], capture_output=True, text=True, env=found_at)
     try:
         found = json.loads(done.stdout)["typeCompleteness"]
     except (ValueError, KeyError):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from groundstate._core import Method, MethodError, Run
 
@@ -101,7 +101,7 @@ class Methods(Sequence[Method]):
     def __eq__(self, other: object) -> bool:
         return self._methods == other._methods if isinstance(other, Methods) else NotImplemented
 
-    __hash__ = None  # type: ignore[assignment]
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (Methods, (self._methods,))

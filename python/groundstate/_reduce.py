@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 
@@ -191,7 +191,7 @@ class Outcomes(Sequence[Outcome]):
         said = [{run: str(error) for run, error in of._errors.items()} for of in (self, other)]
         return self._outcomes == other._outcomes and said[0] == said[1] and self._interrupted == other._interrupted
 
-    __hash__ = None  # type: ignore[assignment]
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
     def __reduce__(self) -> tuple[Any, ...]:
         return (Outcomes, (self._outcomes, self._errors, self._interrupted))
