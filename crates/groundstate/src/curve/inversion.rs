@@ -123,7 +123,7 @@ fn invert(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64) ->
             ends[side] = start + frame.width * ends[side];
         }
     }
-    assembled(&pieces, estimated(rows, i))
+    assembled(&mut pieces, estimated(rows, i))
 }
 
 /// The set of a curve that is no polynomial: the excess is followed outwards from the estimate in growing steps, and
@@ -182,7 +182,7 @@ fn numerically(calibration: &Calibration, rows: &Concentrations, i: usize, k: f6
             why[1] = if levels_off { End::Plateau } else { End::Unbounded };
         }
     }
-    assembled(&pieces, estimated(rows, i))
+    assembled(&mut pieces, estimated(rows, i))
 }
 
 /// The value of row `i`, if it has one.
@@ -252,7 +252,11 @@ fn excess(calibration: &Calibration, rows: &Concentrations, i: usize, k: f64, pr
 /// The set from its pieces. A line's set is one piece, or what a gap leaves. A curve's may have further pieces far
 /// outside the standards, where its own spread outgrows every distance: of those the one that holds the estimate is
 /// the set, if it is bounded; otherwise nothing is bounded and their hull is.
-fn assembled(pieces: &[Piece], estimate: Option<f64>) -> (IntervalSet, [End; 2]) {
+fn assembled(pieces: &mut [Piece], estimate: Option<f64>) -> (IntervalSet, [End; 2]) {
+    if let Some(x) = estimate {
+        reach(pieces, x);
+    }
+    let pieces = &*pieces;
     let (Some((first, first_why)), Some((last, last_why))) = (pieces.first(), pieces.last()) else {
         // An estimate never speaks against itself: where rounding leaves no piece, the set is that one value.
         let alone = |x| IntervalSet::Between { lo: x, hi: x };
@@ -269,5 +273,15 @@ fn assembled(pieces: &[Piece], estimate: Option<f64>) -> (IntervalSet, [End; 2])
     match pieces.iter().find(holds).filter(bounded) {
         Some((ends, why)) => (IntervalSet::from_ends(ends[0], ends[1]), *why),
         None => (IntervalSet::from_ends(first[0], last[1]), [first_why[0], last_why[1]]),
+    }
+}
+
+/// Stretches the nearest piece to the estimate `x`, which never speaks against itself: where no piece holds it, a set
+/// no wider than rounding was rounded past it.
+fn reach(pieces: &mut [Piece], x: f64) {
+    let beyond = |ends: &[f64; 2]| (ends[0] - x).max(x - ends[1]);
+    let nearest = pieces.iter_mut().min_by(|a, b| beyond(&a.0).total_cmp(&beyond(&b.0)));
+    if let Some((ends, _)) = nearest {
+        *ends = [ends[0].min(x), ends[1].max(x)];
     }
 }
