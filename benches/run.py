@@ -1,72 +1,87 @@
-"""Speed beside general-purpose Python, measured side by side in one run.
-
-Each row runs the library and its peer in turn, many times, and compares the medians: on a shared machine only the
-ratio means something. Inputs are made here with fixed seeds.
+"""Speed beside general-purpose Python, measured side by side in one run, into docs/performance.md.
 
     ./dev bench
+
+Each row runs the library and its peers in turn, many times, and compares the medians: on a shared machine only the
+ratio means something. Inputs are made here with fixed seeds; a peer whose figures differ from
+the library's is not timed.
 """
 
 from __future__ import annotations
 
-import statistics
-import time
-from collections.abc import Callable, Iterator
+import argparse
+import datetime
+import os
+import platform
+from collections.abc import Iterator
+from importlib import import_module
+from importlib.metadata import version
 from pathlib import Path
 
-import numpy as np
+import w2
+from timing import Row, seconds
 
 import groundstate as gs
 
-DEMO = Path(gs.__file__).parent / "demo"
-RANDOM = np.random.default_rng(20261125)
-
-Work = Callable[[], object]
-
-
-def beside(ours: Work, theirs: Work, rounds: int) -> tuple[float, float]:
-    """Median seconds of both, taken in turn."""
-    times: tuple[list[float], list[float]] = ([], [])
-    for work in (ours, theirs):
-        work()
-    for _ in range(rounds):
-        for work, taken in zip((ours, theirs), times, strict=True):
-            start = time.perf_counter()
-            work()
-            taken.append(time.perf_counter() - start)
-    return statistics.median(times[0]), statistics.median(times[1])
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "performance.md"
+BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
+PEERS = ("numpy", "scipy", "pandas", "numba", "statsmodels", "odrpack")
+WORKS = ("w1", "w2", "w3", "w4", "w5", "w6", "w7")
 
 
-def rows() -> Iterator[tuple[str, str, float, float]]:
-    x = np.repeat([0.0, 0.2, 0.5, 1.0, 2.0, 3.0], 3)
-    y = 0.001 + 0.21 * x + RANDOM.normal(0.0, 0.0005, x.size)
-    fit = beside(lambda: gs.calibrate(x, y), lambda: np.polyfit(x, y, 1, cov=True), 2000)
-    yield "one line through 18 readings, with covariance", "numpy.polyfit", *fit
+def processor() -> str:
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines()
+    except OSError:
+        return platform.processor() or platform.machine()
+    return next((line.split(":")[1].strip() for line in lines if line.startswith("model name")), platform.machine())
 
-    cal = gs.calibrate(x, y)
-    signals = 0.6 * RANDOM.random(1_000_000)
-    a, b = cal.coefficients
-    covariance, s2 = cal.covariance, (cal.residual_sd or 0.0) ** 2
 
-    def by_hand() -> tuple[object, object]:
-        value = (signals - a) / b
-        variance = s2 + covariance[0, 0] + 2 * value * covariance[0, 1] + value * value * covariance[1, 1]
-        return value, np.sqrt(variance) / b
+def measured(works: list[str]) -> Iterator[Row]:
+    for name in works:
+        yield from import_module(name).rows()
 
-    inverse = beside(lambda: cal.concentration(signals), by_hand, 15)
-    yield "a million readings to value and u, with status", "NumPy by hand", *inverse
 
-    run = gs.read_runs(DEMO / "roof_water.csv")[0]
-    method = gs.read_method(DEMO / "roof_water.toml")
-    runs = [run] * 200
-    many = beside(lambda: gs.reduce_many(runs, method), lambda: gs.reduce_many(runs, method, threads=1), 7)
-    yield "200 full outcomes, all threads", "the same on one thread", *many
+def in_full(row: Row) -> str:
+    ratio, goal = (f"{x:.2f}" if x is not None and x == x else "" for x in (row.ratio, row.goal))
+    return f"| {row.work} | {row.ours} | {row.peer} | {row.theirs} | {ratio} | {goal} | {row.reached} |"
+
+
+def growth() -> str:
+    taken, slope = w2.growth()
+    each = ", ".join(f"{runs:,} runs {seconds(time)}" for runs, time in taken.items())
+    return f"Growth of `reduce_columns` with the number of runs: {each}; slope of the logarithms {slope:.2f}, by time."
+
+
+def head() -> str:
+    versions = ", ".join(f"{name} {version(name)}" for name in PEERS)
+    return (
+        f"Measured on {datetime.datetime.now(datetime.UTC):%Y-%m-%d} with `./dev bench`: {os.cpu_count()} cores, "
+        f"{processor()}, {platform.system()} {platform.machine()}, Python {platform.python_version()}, "
+        f"groundstate {gs.__version__}, {versions}."
+    )
 
 
 def main() -> None:
-    print(f"groundstate {gs.__version__}, NumPy {np.__version__}\n")
-    print(f"{'work':52}{'ours':>12}{'peer':>12}{'peer/ours':>11}  peer")
-    for what, peer, ours, theirs in rows():
-        print(f"{what:52}{1e3 * ours:10.3f}ms{1e3 * theirs:10.3f}ms{theirs / ours:11.2f}  {peer}")
+    parser = argparse.ArgumentParser(description="Measure, and write docs/performance.md.")
+    parser.add_argument("works", nargs="*", metavar="WORK", help="only these, w1 to w7, without writing")
+    given = parser.parse_args()
+    unknown = sorted(set(given.works) - set(WORKS))
+    if unknown:
+        parser.error(f"no work {', '.join(unknown)}; there are {', '.join(WORKS)}")
+    lines = ["| Work | Ours | Peer | Peer's | Ratio | Goal | Reached |", "|---|--:|---|--:|--:|--:|---|"]
+    print(f"{'work':70}{'ours':>10}{'peer':>10}{'ratio':>8}{'goal':>8}  reached, peer")
+    for row in measured(given.works or list(WORKS)):
+        ratio, goal = (f"{x:.2f}" if x is not None and x == x else "" for x in (row.ratio, row.goal))
+        print(f"{row.work:70}{row.ours:>10}{row.theirs:>10}{ratio:>8}{goal:>8}  {row.reached:4} {row.peer}", flush=True)
+        lines.append(in_full(row))
+    if given.works:
+        return
+    grown = growth()
+    print(grown)
+    text = PAGE.read_text(encoding="utf-8")
+    before, after = text.split(BEGIN)[0], text.split(END)[1]
+    PAGE.write_text(before + "\n".join([BEGIN, head(), "", *lines, "", grown, END]) + after, encoding="utf-8")
 
 
 if __name__ == "__main__":
