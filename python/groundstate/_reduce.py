@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, ClassVar, Literal
@@ -28,6 +29,7 @@ from groundstate._core import (
     _reduce_shaped,
     _simulate,
     _verify,
+    _with_raw_digest,
 )
 from groundstate._frames import (
     coded_column,
@@ -128,11 +130,20 @@ def reduce(table: TableLike, method: MethodLike, *, columns: Mapping[str, str | 
     chosen = read_method(method)
     if isinstance(table, Run):
         return _reduce(table, chosen)
-    runs = read_runs(table, chosen, columns=columns)
+    held = columns_of(table)
+    runs = _read_runs(held, chosen, renaming(columns), kind_of(table))
     if len(runs) != 1:
         names = ", ".join(run.name for run in runs[:10])
         raise TableError(f"the table holds {len(runs)} runs: {names}; choose one, or reduce them all with reduce_many")
-    return _reduce(runs[0], chosen)
+    outcome, digest = _reduce(runs[0], chosen), _raw_digest(table, held)
+    return outcome if digest is None else _with_raw_digest(outcome, digest)
+
+
+def _raw_digest(table: TableLike, held: Any) -> str | None:
+    """The SHA-256 of the bytes that a table was read from; None for one that was in memory or came decoded."""
+    if isinstance(table, (str, os.PathLike, bytes, bytearray, memoryview)):
+        return hashlib.sha256(held).hexdigest()
+    return None
 
 
 class Outcomes(Sequence[Outcome]):
@@ -248,11 +259,14 @@ def reduce_many(
     first = methods if isinstance(methods, Method) else (methods[0][1] if methods else None)
     errors: dict[str, Exception] = {}
     runs: list[Run] = []
+    digest: str | None = None
     given = [table] if isinstance(table, Run) else table
     if isinstance(given, Sequence) and given and all(isinstance(run, Run) for run in given):
         runs = list(given)
     else:
-        for name, run in _read_each(columns_of(table), first, renaming(columns), kind_of(table)):
+        held = columns_of(table)
+        digest = _raw_digest(table, held)
+        for name, run in _read_each(held, first, renaming(columns), kind_of(table)):
             if isinstance(run, Run):
                 runs.append(run)
             else:
@@ -263,7 +277,7 @@ def reduce_many(
     outcomes: list[Outcome] = []
     for run, outcome in zip(runs, reduced, strict=True):
         if isinstance(outcome, Outcome):
-            outcomes.append(outcome)
+            outcomes.append(outcome if digest is None else _with_raw_digest(outcome, digest))
         elif isinstance(outcome, GroundstateError):
             errors[run.name] = outcome
     return Outcomes(outcomes, errors, interrupted)
@@ -277,12 +291,14 @@ def _reduce_chosen(
     progress: bool | Callable[[int, int], bool | None] | None,
 ) -> Outcomes:
     """As `reduce_many`, each run by the method that it names itself."""
+    digest: str | None = None
     given = [table] if isinstance(table, Run) else table
     if isinstance(given, Sequence) and given and all(isinstance(run, Run) for run in given):
         read: list[tuple[str, Run | GroundstateError]] = [(run.name, run) for run in given]
         found = methods.choose(lambda _: read)
     else:
         held, names, kind = columns_of(table), renaming(columns), kind_of(table)
+        digest = _raw_digest(table, held)
         found = methods.choose(lambda way: _read_each(held, way, names, kind))
     errors = {name: one for name, one in found.items() if isinstance(one, Exception)}
     taken = {name: one for name, one in found.items() if not isinstance(one, Exception)}
@@ -294,7 +310,8 @@ def _reduce_chosen(
         threads=threads,
         progress=progress,
     )
-    return Outcomes(list(outcomes), {**errors, **outcomes.errors}, outcomes.interrupted)
+    named = [outcome if digest is None else _with_raw_digest(outcome, digest) for outcome in outcomes]
+    return Outcomes(named, {**errors, **outcomes.errors}, outcomes.interrupted)
 
 
 _MISSING = 2**32 - 1

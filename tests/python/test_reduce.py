@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import pickle
@@ -66,6 +67,25 @@ def test_every_form_of_table_gives_the_same_outcome() -> None:
         outcome = gs.reduce(table, SEDIMENT_METHOD)
         assert outcome.summary() == expected.summary(), form
         np.testing.assert_array_equal(outcome.results["value"], expected.results["value"], form)
+
+
+def test_an_outcome_names_the_bytes_that_it_was_read_from() -> None:
+    content = SEDIMENT.read_bytes()
+    digest = hashlib.sha256(content).hexdigest()
+    for table in (SEDIMENT, str(SEDIMENT), content):
+        assert gs.reduce(table, SEDIMENT_METHOD).provenance["raw"] == digest
+    assert gs.reduce(columns(SEDIMENT), SEDIMENT_METHOD).provenance["raw"] is None
+
+
+def test_every_outcome_of_a_file_names_its_bytes(tmp_path: Path) -> None:
+    file = tmp_path / "two.csv"
+    head = "run,role,label,nominal,absorbance\n"
+    body = "{0},standard,S1,1,0.1\n{0},standard,S2,2,0.21\n{0},sample,A,,0.15\n"
+    file.write_text(head + body.format("first") + body.format("second"))
+    digest = hashlib.sha256(file.read_bytes()).hexdigest()
+    outcomes = gs.reduce_many(file, gs.Method.new("Zn"))
+    assert [outcome.provenance["raw"] for outcome in outcomes] == [digest, digest]
+    assert [o.provenance["raw"] for o in gs.reduce_many(gs.read_runs(file), gs.Method.new("Zn"))] == [None, None]
 
 
 def test_results_carry_value_uncertainty_and_text() -> None:
