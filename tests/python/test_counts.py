@@ -87,3 +87,19 @@ def test_a_program_that_fails_is_not_counted(monkeypatch: pytest.MonkeyPatch, tm
     monkeypatch.setattr(counts, "valgrind", lambda: str(tool))
     with pytest.raises(counts.Unusable, match="broken"):
         counts.total(Path(sys.executable), "fit", 1)
+
+
+@pytest.mark.parametrize("works", [True, False])
+def test_root_gets_valgrind_installed(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, works: bool) -> None:
+    tool = tmp_path / "valgrind"
+    installer = tmp_path / "apt-get"
+    bring = f'case "$*" in *"install --yes"*valgrind) : >{tool}; /bin/chmod +x {tool} ;; esac' if works else "exit 100"
+    installer.write_text(f"#!/bin/sh\n{bring}\n")
+    installer.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr("os.geteuid", lambda: 0)
+    if works:
+        assert counts.valgrind() == str(tool)
+    else:
+        with pytest.raises(counts.Unusable, match="nothing was counted"):
+            counts.valgrind()
