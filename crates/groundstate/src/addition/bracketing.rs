@@ -131,6 +131,9 @@ impl Bracket {
             add(Key::Stock(Arc::clone(&stock.name)), SourceKind::Stock, Dof::INFINITE, value * stock.relative_u);
         }
         table.push_row(row);
+        if !table.u(0).is_finite() || table.dof(0).get().is_nan() {
+            return Err(Error::argument("uncertainty", "that of the result is too large for a number"));
+        }
         Ok(Bracketed { estimates: Estimates::new(vec![value], vec![status], self.unit, table)?, findings })
     }
 }

@@ -118,6 +118,9 @@ impl SingleAddition {
             }
         }
         table.push_row(row);
+        if !table.u(0).is_finite() || table.dof(0).get().is_nan() {
+            return Err(Error::argument("uncertainty", "that of the result is too large for a number"));
+        }
         let [ua, ub] = [self.with.u(), self.without.u()].map(|u| u * u);
         let ratio = Ratio {
             numerator: factor * without,

@@ -99,10 +99,10 @@ struct Segment<'a> {
 }
 
 impl<'a> Segment<'a> {
-    /// `positions` ascending; `checks` holds a verdict for each instrument check.
-    fn new(number: u32, positions: &[&'a Measured], checks: &'a [Check], places: &BTreeMap<u32, usize>) -> Self {
+    /// `positions` those of the segment, ascending; `checks` holds a verdict for each instrument check.
+    fn new(positions: &[&'a Measured], checks: &'a [Check], places: &BTreeMap<u32, usize>) -> Self {
         let mut segment = Segment { checks, analyses: Vec::new(), stops: Vec::new() };
-        for position in positions.iter().filter(|position| position.segment == number) {
+        for position in positions.iter().copied() {
             if position.is_analysis() {
                 segment.analyses.push(position);
                 continue;
@@ -176,6 +176,15 @@ impl<'a> Segment<'a> {
     }
 }
 
+/// The positions of each segment, in their order.
+pub(super) fn by_segment<'a>(positions: &[&'a Measured]) -> BTreeMap<u32, Vec<&'a Measured>> {
+    let mut segments: BTreeMap<u32, Vec<&Measured>> = BTreeMap::new();
+    for position in positions.iter().copied() {
+        segments.entry(position.segment).or_default().push(position);
+    }
+    segments
+}
+
 /// The index of the check at each position.
 fn places(checks: &[Check]) -> BTreeMap<u32, usize> {
     checks.iter().enumerate().filter_map(|(index, check)| Some((check.position?, index))).collect()
@@ -208,7 +217,7 @@ pub(super) fn retries(checks: &mut [Check], positions: &[&Measured], criteria: &
 /// What failed instrument checks condemn, in order of the failed checks. `positions` ascending. Fills in `affects` of
 /// the failed instrument checks; a failed low check affects the stretch around it without condemning it.
 pub(super) fn condemnations(checks: &mut [Check], positions: &[&Measured], criteria: &Criteria) -> Vec<Condemnation> {
-    let segments: BTreeSet<u32> = positions.iter().map(|position| position.segment).collect();
+    let segments = by_segment(positions);
     let rules = criteria.bracket();
     let mut base = BTreeSet::new();
     for (family, kinds) in
@@ -221,8 +230,8 @@ pub(super) fn condemnations(checks: &mut [Check], positions: &[&Measured], crite
     let places = places(checks);
     let mut condemned = Vec::new();
     let mut affects = Vec::new();
-    for number in segments {
-        let segment = Segment::new(number, positions, checks, &places);
+    for (number, positions) in segments {
+        let segment = Segment::new(&positions, checks, &places);
         for (at, stop) in segment.stops.iter().enumerate() {
             for check in segment.failures(stop) {
                 let low = segment.family(check) == Some(Family::Low);

@@ -40,8 +40,9 @@ impl<'a> Positions<'a> {
     /// Positions of the samples of `batch` that no series of standard additions was made of, ascending.
     pub fn without_additions(&self, batch: &Option<Arc<str>>) -> Vec<u32> {
         let portions = || self.samples(batch).filter(|one| one.role == Role::Addition);
-        let made: Vec<&str> = portions().filter_map(|one| self.parent(one).ok()).map(|parent| &*parent.label).collect();
-        let samples = self.samples(batch).filter(|one| one.role == Role::Sample && !made.contains(&&*one.label));
+        let made: BTreeSet<&str> =
+            portions().filter_map(|one| self.parent(one).ok()).map(|parent| &*parent.label).collect();
+        let samples = self.samples(batch).filter(|one| one.role == Role::Sample && !made.contains(&*one.label));
         samples.map(|one| one.position).collect()
     }
 

@@ -161,10 +161,12 @@ pub fn judge(measured: &[Measured], calibrations: &[CalibrationFigures], criteri
     let mut figures: Vec<&CalibrationFigures> = calibrations.iter().collect();
     figures.sort_by_key(|one| one.segment);
     let mut checks: Vec<Check> = figures.iter().flat_map(|one| accept(one, criteria)).collect();
+    let mut served: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+    for one in sequence.iter().filter(|one| one.is_analysis()) {
+        served.entry(one.calibration.unwrap_or(one.segment)).or_default().push(one.position);
+    }
     for check in checks.iter_mut().filter(|check| calibration::refuses(check)) {
-        let served =
-            sequence.iter().filter(|one| one.calibration.unwrap_or(one.segment) == check.segment && one.is_analysis());
-        check.affects = served.map(|one| one.position).collect();
+        check.affects = served.get(&check.segment).cloned().unwrap_or_default();
         positions.condemned.extend(&check.affects);
     }
 

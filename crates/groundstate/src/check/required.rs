@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use super::bracket::by_segment;
 use super::{Check, Figure, Gap, Measured, Verdict};
 use crate::criteria::{CheckKind, Counting, Criteria, Requirement};
 use crate::finding::Citation;
@@ -15,10 +16,7 @@ type Made<'a> = BTreeMap<(u32, CheckKind), &'a Check>;
 pub(super) fn gaps(positions: &[&Measured], checks: &[Check], criteria: &Criteria) -> Vec<Check> {
     let mut gaps = Vec::new();
     let made: Made = checks.iter().filter_map(|check| Some(((check.position?, check.kind), check))).collect();
-    let segments: BTreeSet<u32> =
-        positions.iter().filter(|position| position.is_analysis()).map(|position| position.segment).collect();
-    for number in segments {
-        let segment: Vec<&Measured> = positions.iter().copied().filter(|one| one.segment == number).collect();
+    for segment in by_segment(positions).into_values().filter(|all| all.iter().any(|one| one.is_analysis())) {
         for kind in [CheckKind::Icv, CheckKind::Icb] {
             gaps.extend(opening(&segment, &made, criteria, kind));
         }

@@ -1,7 +1,6 @@
 //! Signed contributions of independent sources: the only place where uncertainty is stored.
 
-use std::collections::BTreeMap;
-
+use super::index::Index;
 use super::{Dof, Key, Source, SourceIx, SourceKind, Variance, VarianceIx};
 use crate::error::{Error, Kind, Place, Problem};
 
@@ -17,6 +16,8 @@ pub struct Contributions {
     ends: Vec<u32>,
     source: Vec<SourceIx>,
     value: Vec<f64>,
+    known_sources: Index,
+    known_variances: Index,
 }
 
 /// A square matrix, row by row.
@@ -93,7 +94,7 @@ impl Contributions {
 
     /// The variance estimate known as `key`, added if it is new.
     pub fn variance(&mut self, key: Key, dof: Dof) -> VarianceIx {
-        let known = self.variances.iter().position(|variance| variance.key == key);
+        let known = self.known_variances.find(&key, &self.variances, |variance| &variance.key);
         VarianceIx(known.unwrap_or_else(|| {
             self.variances.push(Variance { key, dof });
             self.variances.len() - 1
@@ -120,7 +121,7 @@ impl Contributions {
 
     /// The source known as `key`, added if it is new.
     pub fn shared(&mut self, key: Key, kind: SourceKind, variance: VarianceIx) -> SourceIx {
-        match self.sources.iter().position(|source| source.key == key) {
+        match self.known_sources.find(&key, &self.sources, |source| &source.key) {
             Some(known) => SourceIx(known as u32),
             None => self.source(key, kind, variance),
         }
@@ -257,7 +258,6 @@ impl Contributions {
     /// A variance estimate that two parts give different degrees of freedom.
     pub fn join(parts: &[&Contributions]) -> Result<Contributions, Error> {
         let mut joined = Contributions::default();
-        let mut known: BTreeMap<Key, SourceIx> = BTreeMap::new();
         for part in parts {
             let mut variances = Vec::with_capacity(part.variances.len());
             for variance in &part.variances {
@@ -271,18 +271,11 @@ impl Contributions {
             }
             let mut sources = Vec::with_capacity(part.sources.len());
             for source in &part.sources {
-                let ix = match known.get(&source.key) {
-                    Some(ix) => *ix,
-                    None => {
-                        let variance = variances[source.variance.0 as usize];
-                        let ix = joined.source(source.key.clone(), source.kind, variance);
-                        if let Some((second, part)) = source.second {
-                            joined.rests_also(ix, variances[second.0 as usize], part);
-                        }
-                        known.insert(source.key.clone(), ix);
-                        ix
-                    }
-                };
+                let before = joined.sources.len();
+                let ix = joined.shared(source.key.clone(), source.kind, variances[source.variance.0 as usize]);
+                if let Some((second, part)) = source.second.filter(|_| joined.sources.len() > before) {
+                    joined.rests_also(ix, variances[second.0 as usize], part);
+                }
                 sources.push(ix);
             }
             for row in 0..part.rows() {
@@ -295,7 +288,8 @@ impl Contributions {
 
 /// Combined standard uncertainty of contributions of different sources.
 pub(crate) fn combined(contributions: &[f64]) -> f64 {
-    contributions.iter().map(|c| c * c).sum::<f64>().sqrt()
+    // From 0 on: the sum over nothing is -0 otherwise, and what is exact has the uncertainty 0.
+    contributions.iter().fold(0.0, |sum, c| sum + c * c).sqrt()
 }
 
 #[cfg(test)]
@@ -325,6 +319,37 @@ mod tests {
         let budget = table.budget(0);
         assert_eq!(budget[0].source, "r/1:reading");
         assert!((budget.iter().map(|line| line.share).sum::<f64>() - 1.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn what_is_exact_has_the_uncertainty_zero() {
+        let mut table = two_results_of_one_stock();
+        table.push_row([]);
+        assert_eq!(table.u(2).to_bits(), 0.0_f64.to_bits());
+    }
+
+    #[test]
+    fn finding_sources_takes_a_look_at_each_not_at_all_others() {
+        const MANY: usize = 20_000;
+        let mut table = Contributions::default();
+        let key = |i: usize| Key::At("r".into(), i as u32, super::super::Part::Reading);
+        for i in 0..MANY {
+            let variance = table.variance(key(i), Dof::INFINITE);
+            let source = table.shared(key(i), SourceKind::Reading, variance);
+            assert_eq!((source.0 as usize, variance.0 as usize), (i, i));
+            table.push_row([(source, 1.0)]);
+        }
+        for i in 0..MANY {
+            let known = table.shared(key(i), SourceKind::Reading, VarianceIx(0));
+            assert_eq!(known.0 as usize, i);
+        }
+        assert_eq!(table.sources().len(), MANY);
+        // Three looks a question at most, beside the first few; a search through all would be 4e8 of them.
+        assert!(table.known_sources.looked_at < 6 * MANY + 1_000, "{}", table.known_sources.looked_at);
+        let joined = Contributions::join(&[&table, &table]).unwrap();
+        assert_eq!((joined.rows(), joined.sources().len()), (2 * MANY, MANY));
+        assert!(joined.known_sources.looked_at < 6 * MANY + 1_000);
+        assert_eq!(joined, joined.clone());
     }
 
     #[test]

@@ -20,6 +20,7 @@ mod column;
 mod contributions;
 mod dof;
 mod estimates;
+mod index;
 mod interval;
 mod source;
 mod status;

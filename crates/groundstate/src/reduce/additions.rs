@@ -1,10 +1,12 @@
 //! Step 3b: series of standard additions. What a series finds stands in the row of its first solution, and leads from
 //! there back to the sample like any other content of an aspirated solution.
 
+use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 
 use super::measure::{self, Measured};
-use super::{prepare, segments};
+use super::names::Names;
+use super::segments;
 use crate::addition::{Origin, Series, SeriesOptions, Volumes};
 use crate::curve::{Calibration, PointKind, Points};
 use crate::error::{Error, Kind, Place, Problem};
@@ -25,6 +27,7 @@ struct Group<'a> {
 /// says of them.
 pub(super) fn all<'a>(
     run: &'a Run,
+    names: &Names<'a>,
     method: &Method,
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
@@ -32,8 +35,8 @@ pub(super) fn all<'a>(
     findings: &mut Vec<Finding>,
 ) -> Result<Measured<'a>, Error> {
     let mut found: Vec<(usize, Estimates)> = Vec::new();
-    for (series, why_not) in evaluated(run, method, segments, calibrations)? {
-        let Some(row) = measured.positions.iter().position(|one| one.number == series.position) else { continue };
+    for (series, why_not) in evaluated(run, names, method, segments, calibrations)? {
+        let Ok(row) = measured.positions.binary_search_by_key(&series.position, |one| one.number) else { continue };
         let subject = Subject::Position(series.position);
         match &series.series {
             Some(line) => {
@@ -50,12 +53,13 @@ pub(super) fn all<'a>(
                 found.push((row, measure::uncalibrated(1, method)?));
             }
         }
-        measured.series.push(series);
+        measured.push_series(series);
     }
     if found.is_empty() {
         return Ok(measured);
     }
-    let others: Vec<usize> = (0..measured.positions.len()).filter(|i| found.iter().all(|(row, _)| row != i)).collect();
+    let replaced: BTreeSet<usize> = found.iter().map(|(row, _)| *row).collect();
+    let others: Vec<usize> = (0..measured.positions.len()).filter(|i| !replaced.contains(i)).collect();
     let mut parts = vec![measure::chosen(&measured.solution, &others)?];
     let mut order = others;
     for (row, estimates) in found {
@@ -77,19 +81,20 @@ pub(crate) fn of(
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
 ) -> Result<Vec<AdditionSeries>, Error> {
-    Ok(evaluated(run, method, segments, calibrations)?.into_iter().map(|(series, _)| series).collect())
+    Ok(evaluated(run, &Names::of(run), method, segments, calibrations)?.into_iter().map(|(series, _)| series).collect())
 }
 
 /// The series, each with the reason why it gives none: what readings do not allow is no error of the table.
 fn evaluated(
     run: &Run,
+    names: &Names<'_>,
     method: &Method,
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
 ) -> Result<Vec<(AdditionSeries, String)>, Error> {
     let mut problems = Vec::new();
     let mut all = Vec::new();
-    for Group { sample, members } in groups(run) {
+    for Group { sample, members } in groups(run, names) {
         let amounts = match amounts(method, &members) {
             Ok(amounts) => amounts,
             Err(problem) => {
@@ -125,27 +130,25 @@ fn evaluated(
 
 /// The series of a run: portions of one sample and fraction, of one preparation and dilution. A series measured again
 /// under the same preparation joins the first: its portions are further points.
-fn groups(run: &Run) -> Vec<Group<'_>> {
-    let mut keys = Vec::new();
-    let mut groups: Vec<Group<'_>> = Vec::new();
+fn groups<'a>(run: &'a Run, names: &Names<'a>) -> Vec<Group<'a>> {
+    let mut known = HashMap::new();
+    let mut groups: Vec<Group<'a>> = Vec::new();
     for position in run.positions.iter().filter(|position| position.role == Role::Addition) {
-        let sample = sample(run, position);
+        let sample = sample(names, position);
         let identity = &position.identity;
         let key = (sample, &identity.fraction, &identity.preparation_id, &position.preparation.dilution);
-        match keys.iter().position(|known| *known == key) {
-            Some(at) => groups[at].members.push(position),
-            None => {
-                keys.push(key);
-                groups.push(Group { sample, members: vec![position] });
-            }
+        let at = *known.entry(key).or_insert(groups.len());
+        match groups.get_mut(at) {
+            Some(group) => group.members.push(position),
+            None => groups.push(Group { sample, members: vec![position] }),
         }
     }
     groups
 }
 
 /// The sample that a portion belongs to: the one its row names, otherwise that of its own label.
-fn sample<'a>(run: &'a Run, position: &'a Position) -> &'a str {
-    match (&position.of, prepare::parent(run, position)) {
+fn sample<'a>(names: &Names<'a>, position: &'a Position) -> &'a str {
+    match (&position.of, names.parent(position)) {
         (Some(_), Some(parent)) => parent.sample(),
         (Some(Reference::Label(label)), None) => label,
         _ => position.sample(),

@@ -1,5 +1,6 @@
 //! Step 2: one calibration a segment.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use crate::curve::{Calibration, FitOptions, OnBadCurve, PointKind, Points};
@@ -10,8 +11,7 @@ use crate::outcome::Segment;
 use crate::run::{Position, Role, Run};
 
 /// One poured standard: its concentration and all readings of it.
-struct Poured<'a> {
-    id: Option<&'a str>,
+struct Poured {
     concentration: f64,
     readings: Vec<f64>,
 }
@@ -35,7 +35,7 @@ fn one(run: &Run, method: &Method, segment: &Segment, findings: &mut Vec<Finding
     let points = match rules.points {
         PointKind::Standards => Points::from_standards(&concentrations, &signals),
         PointKind::Readings => {
-            let flat = |of: fn(&Poured<'_>) -> Vec<f64>| poured.iter().flat_map(of).collect::<Vec<f64>>();
+            let flat = |of: fn(&Poured) -> Vec<f64>| poured.iter().flat_map(of).collect::<Vec<f64>>();
             let x = flat(|standard| vec![standard.concentration; standard.readings.len()]);
             Points::from_readings(&x, &flat(|standard| standard.readings.clone()))
         }
@@ -69,8 +69,9 @@ fn poured<'a>(
     fitted: &[&'a Position],
     method: &Method,
     findings: &mut Vec<Finding>,
-) -> (Vec<Poured<'a>>, Vec<&'a Position>) {
-    let mut poured: Vec<Poured<'a>> = Vec::new();
+) -> (Vec<Poured>, Vec<&'a Position>) {
+    let mut poured: Vec<Poured> = Vec::new();
+    let mut known: HashMap<(&str, u64), usize> = HashMap::new();
     let mut left_out = Vec::new();
     for position in fitted {
         let subject = Subject::Position(position.number);
@@ -92,12 +93,10 @@ fn poured<'a>(
         }
         let concentration = concentration(position);
         let id = position.identity.standard_id.as_deref();
-        let same = |standard: &&mut Poured<'_>| {
-            id.is_some() && standard.id == id && standard.concentration.total_cmp(&concentration).is_eq()
-        };
-        match poured.iter_mut().find(same) {
+        let at = id.map(|id| *known.entry((id, concentration.to_bits())).or_insert(poured.len()));
+        match at.and_then(|at| poured.get_mut(at)) {
             Some(standard) => standard.readings.extend(&position.readings),
-            None => poured.push(Poured { id, concentration, readings: position.readings.clone() }),
+            None => poured.push(Poured { concentration, readings: position.readings.clone() }),
         }
     }
     (poured, left_out)
@@ -114,7 +113,7 @@ fn concentration(position: &Position) -> f64 {
 /// What leaving standards out means for the range (SW-846 Method 8000D, section 11.5.6: only from either end, which
 /// moves the reporting limit or the upper limit; never from within).
 fn dropped_levels(
-    poured: &[Poured<'_>],
+    poured: &[Poured],
     left_out: &[&Position],
     segment: &Segment,
     method: &Method,

@@ -1,7 +1,9 @@
 //! Step 7: which of a sample's re-runs is reported.
 
+use std::collections::{BTreeSet, HashMap};
+
 use super::judge::Judged;
-use crate::check::{Detection, Verdict};
+use crate::check::{Check, Detection, Verdict};
 use crate::criteria::CheckKind;
 use crate::error::Error;
 use crate::estimate::{Contributions, Dof, Estimate, Status, expanded};
@@ -24,7 +26,6 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
     let prepared = &judged.limited.prepared;
     let positions = &prepared.measured.positions;
     let mut reported = vec![Reported::NotASample; positions.len()];
-    let mut seen: Vec<(&str, Option<&str>)> = Vec::new();
     let series_at = |i: usize| prepared.measured.series_at(i);
     let sample_at = |i: usize| {
         let position = positions[i];
@@ -34,12 +35,16 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
         };
         sample.map(|sample| (sample, position.identity.fraction.as_deref()))
     };
-    for sample in (0..positions.len()).filter_map(sample_at) {
-        if seen.contains(&sample) {
-            continue;
+    let mut known: HashMap<(&str, Option<&str>), usize> = HashMap::new();
+    let mut samples: Vec<((&str, Option<&str>), Vec<usize>)> = Vec::new();
+    for (i, sample) in (0..positions.len()).filter_map(|i| Some((i, sample_at(i)?))) {
+        let at = *known.entry(sample).or_insert(samples.len());
+        match samples.get_mut(at) {
+            Some((_, members)) => members.push(i),
+            None => samples.push((sample, vec![i])),
         }
-        seen.push(sample);
-        let all_of_sample: Vec<usize> = (0..positions.len()).filter(|i| sample_at(*i) == Some(sample)).collect();
+    }
+    for (sample, all_of_sample) in samples {
         // Standard additions were made because the external calibration is in doubt: they go before it.
         let (series, external): (Vec<usize>, Vec<usize>) =
             all_of_sample.iter().copied().partition(|i| series_at(*i).is_some());
@@ -79,6 +84,7 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
             }
         }
     }
+    let by_checks = by_checks(&judged.verdicts.checks);
     let mut rows = Vec::with_capacity(positions.len());
     for (i, position) in positions.iter().enumerate() {
         let result = prepared.results[i];
@@ -108,7 +114,7 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
             unit: prepared.units[i],
             expanded: expanded_u.is_finite().then_some((expanded_u, k)),
             limits: judged.limited.limits[i],
-            qualifications: qualifications(judged, i, result),
+            qualifications: qualifications(judged, &by_checks, i, result),
             text: String::new(),
             condemned: judged.condemned[i],
             reported: reported[i],
@@ -156,8 +162,30 @@ fn over_range(position: u32, label: &str, solution: Estimate, top: f64, unit: &s
     }
 }
 
+/// What failed and missing checks say of each position.
+fn by_checks(checks: &[Check]) -> HashMap<u32, BTreeSet<Qualification>> {
+    let mut said: HashMap<u32, BTreeSet<Qualification>> = HashMap::new();
+    for check in checks {
+        let what = match (&check.verdict, check.kind) {
+            (Verdict::Fail, CheckKind::MethodBlank) => Qualification::BlankAffected,
+            (Verdict::Fail, kind) if kind.is_batch() => Qualification::BatchCheckFailed,
+            (Verdict::Missing(_), _) => Qualification::CheckMissing,
+            _ => continue,
+        };
+        for position in &check.affects {
+            said.entry(*position).or_default().insert(what);
+        }
+    }
+    said
+}
+
 /// What the qualifiers of a row say, in the order of the method's list.
-fn qualifications(judged: &Judged<'_>, i: usize, result: Estimate) -> Vec<Qualification> {
+fn qualifications(
+    judged: &Judged<'_>,
+    by_checks: &HashMap<u32, BTreeSet<Qualification>>,
+    i: usize,
+    result: Estimate,
+) -> Vec<Qualification> {
     let limits = &judged.limited.limits[i];
     let detection = judged.limited.detection[i];
     let below_loq = limits.loq.is_some_and(|loq| result.value < loq.adjusted * (1.0 - 1e-12));
@@ -174,17 +202,7 @@ fn qualifications(judged: &Judged<'_>, i: usize, result: Estimate) -> Vec<Qualif
     add(detection != Detection::NotDetected && estimated, Qualification::BelowQuantitation);
     add(matches!(result.status, Status::AboveTop | Status::BeyondCurve), Qualification::AboveRange);
     add(judged.condemned[i], Qualification::InstrumentCheckFailed);
-    for check in judged.verdicts.checks.iter().filter(|check| check.affects.contains(&position)) {
-        let what = match (&check.verdict, check.kind) {
-            (Verdict::Fail, CheckKind::MethodBlank) => Qualification::BlankAffected,
-            (Verdict::Fail, kind) if kind.is_batch() => Qualification::BatchCheckFailed,
-            (Verdict::Missing(_), _) => Qualification::CheckMissing,
-            _ => continue,
-        };
-        if !all.contains(&what) {
-            all.push(what);
-        }
-    }
+    all.extend(by_checks.get(&position).into_iter().flatten().copied());
     all.sort_unstable();
     all
 }

@@ -1,9 +1,10 @@
 //! Step 6: checks, what they condemn, and statements of conformity.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::limits::Limited;
-use super::prepare;
+use super::names::Names;
 use crate::check::{
     self, Added, CalibrationFigures, Conformity, Fitness, Measured, Parent, StandardReadings, conformity,
 };
@@ -29,6 +30,7 @@ pub(super) struct Judged<'a> {
 
 pub(super) fn all<'a>(
     run: &Run,
+    names: &Names<'_>,
     method: &Method,
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
@@ -36,7 +38,16 @@ pub(super) fn all<'a>(
 ) -> Result<Judged<'a>, Error> {
     let prepared = &limited.prepared;
     let positions = &prepared.measured.positions;
-    let measured: Vec<Measured> = (0..positions.len()).map(|i| facts(run, method, segments, &limited, i)).collect();
+    let mut labels: HashMap<&str, Vec<usize>> = HashMap::new();
+    for (i, position) in positions.iter().enumerate() {
+        labels.entry(&position.label).or_default().push(i);
+    }
+    let measured: Vec<Measured> = (0..positions.len())
+        .map(|i| Measured {
+            parent: parent(names, &labels, &limited, positions[i]),
+            ..facts(run, method, segments, &limited, i)
+        })
+        .collect();
     let figures: Vec<CalibrationFigures> =
         segments.iter().zip(calibrations).map(|(segment, found)| figures(run, method, segment, found)).collect();
     let verdicts = check::judge(&measured, &figures, &method.criteria)?;
@@ -87,7 +98,6 @@ fn facts(run: &Run, method: &Method, segments: &[Segment], limited: &Limited<'_>
     let action = method.limits.action_for(prepared.kinds[i]);
     Measured {
         batch: position.identity.prep_batch.clone(),
-        parent: parent(run, limited, position),
         result: (!position.role.is_instrument_check()).then_some(prepared.results[i]),
         result_unit: prepared.units[i],
         dilution: digest_dilution(position, &prepared.preparations[i]),
@@ -121,14 +131,14 @@ fn digest_ml(position: &Position) -> Option<f64> {
 
 /// Of several positions of the parent's label the one that would be reported: in the same segment, on the curve,
 /// least diluted, first.
-fn parent(run: &Run, limited: &Limited<'_>, position: &Position) -> Parent {
+fn parent(names: &Names<'_>, labels: &HashMap<&str, Vec<usize>>, limited: &Limited<'_>, position: &Position) -> Parent {
     let label = match &position.of {
         None => return Parent::NotNamed,
         Some(Reference::Position(number)) => return Parent::Position(*number),
         Some(Reference::Label(label)) => label,
     };
     let prepared = &limited.prepared;
-    let here = prepared.measured.positions.iter().position(|other| other.number == position.number);
+    let here = prepared.measured.positions.binary_search_by_key(&position.number, |other| other.number).ok();
     let segment = here.and_then(|i| prepared.measured.segments.get(i));
     let rank = |i: &usize| {
         let elsewhere = prepared.measured.segments.get(*i) != segment;
@@ -136,14 +146,14 @@ fn parent(run: &Run, limited: &Limited<'_>, position: &Position) -> Parent {
         (elsewhere, off)
     };
     let dilution = |i: &usize| prepared.preparations[*i].description().dilution.factor();
-    let best = (0..prepared.measured.positions.len())
-        .filter(|i| prepared.measured.positions[*i].label == *label && Some(*i) != here)
+    let best = (labels.get(&**label).into_iter().flatten().copied())
+        .filter(|i| Some(*i) != here)
         // A portion with an addition is nobody's parent; the result of its series may be.
         .filter(|i| prepared.measured.positions[*i].role != Role::Addition || prepared.measured.series_at(*i).is_some())
         .min_by(|a, b| rank(a).cmp(&rank(b)).then(dilution(a).total_cmp(&dilution(b))).then(a.cmp(b)));
     match best {
         Some(i) => Parent::Position(prepared.measured.positions[i].number),
-        None => prepare::parent(run, position).map_or(Parent::NotFound(label.clone()), |p| Parent::Position(p.number)),
+        None => names.parent(position).map_or(Parent::NotFound(label.clone()), |p| Parent::Position(p.number)),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::names::Names;
 use super::segments;
 use crate::curve::Calibration;
 use crate::finding::{Code, Finding, Subject};
@@ -12,6 +13,7 @@ use crate::run::{Role, Run};
 /// What the comparisons say, and which positions have no calibration of their matrix.
 pub(super) fn compared(
     run: &Run,
+    names: &Names<'_>,
     method: &Method,
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
@@ -37,10 +39,10 @@ pub(super) fn compared(
     for matched in &method.calibration.matched {
         let lost: Vec<u32> = (run.positions.iter())
             .filter(|position| !position.role.is_calibration() && !position.role.is_instrument_check())
-            .filter(|position| segments::matrix(run, position).is_some_and(|matrix| *matrix == matched.matrix))
+            .filter(|position| segments::matrix(names, position).is_some_and(|matrix| *matrix == matched.matrix))
             // A series of additions brings its calibration with it.
             .filter(|position| {
-                position.role != Role::Addition && segments::at(run, method, segments, position).is_none()
+                position.role != Role::Addition && segments::at(names, method, segments, position).is_none()
             })
             .map(|position| position.number)
             .collect();

@@ -1,7 +1,9 @@
 //! Step 3: readings of every measured position turned into contents of the aspirated solution.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
+use super::names::Names;
 use super::segments;
 use crate::curve::{Calibration, Readings};
 use crate::error::Error;
@@ -21,18 +23,27 @@ pub(super) struct Measured<'a> {
     pub solution: Estimates,
     /// Series of standard additions; the row at their position holds what they find.
     pub series: Vec<AdditionSeries>,
+    /// Index of the series by position.
+    series_at: HashMap<u32, usize>,
 }
 
 impl Measured<'_> {
     /// The series whose result stands in row `i`.
     pub fn series_at(&self, i: usize) -> Option<&AdditionSeries> {
         let position = self.positions.get(i)?.number;
-        self.series.iter().find(|series| series.position == position)
+        self.series.get(*self.series_at.get(&position)?)
+    }
+
+    /// Adds a series.
+    pub fn push_series(&mut self, series: AdditionSeries) {
+        self.series_at.entry(series.position).or_insert(self.series.len());
+        self.series.push(series);
     }
 }
 
 pub(super) fn all<'a>(
     run: &'a Run,
+    names: &Names<'_>,
     method: &Method,
     segments: &[Segment],
     calibrations: &[Arc<Calibration>],
@@ -42,16 +53,23 @@ pub(super) fn all<'a>(
         flag_outliers(position, method, findings);
     }
     let positions: Vec<&Position> = run.positions.iter().filter(|p| !p.role.is_calibration()).collect();
-    let of_segment: Vec<u32> =
-        positions.iter().map(|p| segments::at(run, method, segments, p).map_or(0, |segment| segment.number)).collect();
+    let of_segment: Vec<u32> = positions
+        .iter()
+        .map(|p| segments::at(names, method, segments, p).map_or(0, |segment| segment.number))
+        .collect();
     let scatter: Vec<Option<Replicates>> = positions.iter().map(|p| replicates(&p.readings).ok()).collect();
     let measurements = scatter.iter().map(measurement).collect();
 
     // One batch a segment and kind of scatter; the batches are put back in order at the end.
     let mut parts: Vec<Estimates> = Vec::new();
     let mut order: Vec<usize> = Vec::new();
-    for number in 0..=segments.len() as u32 {
-        let of_this: Vec<usize> = (0..positions.len()).filter(|i| of_segment[*i] == number).collect();
+    let mut members: Vec<Vec<usize>> = vec![Vec::new(); segments.len() + 1];
+    for (i, number) in of_segment.iter().enumerate() {
+        if let Some(members) = members.get_mut(*number as usize) {
+            members.push(i);
+        }
+    }
+    for (number, of_this) in (0_u32..).zip(members) {
         let Some(calibration) = number.checked_sub(1).and_then(|i| calibrations.get(i as usize)) else {
             if !of_this.is_empty() {
                 parts.push(uncalibrated(of_this.len(), method)?);
@@ -84,7 +102,14 @@ pub(super) fn all<'a>(
             );
         }
     }
-    Ok(Measured { positions, segments: of_segment, measurements, solution, series: Vec::new() })
+    Ok(Measured {
+        positions,
+        segments: of_segment,
+        measurements,
+        solution,
+        series: Vec::new(),
+        series_at: HashMap::new(),
+    })
 }
 
 fn measurement(scatter: &Option<Replicates>) -> Measurement {

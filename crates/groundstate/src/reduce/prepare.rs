@@ -3,13 +3,14 @@
 use std::sync::Arc;
 
 use super::measure::{Measured, chosen};
+use super::names::Names;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Contributions, Estimate, Estimates};
 use crate::finding::{Finding, Subject};
 use crate::glassware::{self, Dilution};
 use crate::method::{Method, SampleKind};
 use crate::preparation::{Description, Factor, Origin, Portion, Preparation, Solids, apply_each};
-use crate::run::{Position, PreparationFields, Reference, Role, Run};
+use crate::run::{Position, PreparationFields, Role, Run};
 use crate::unit::Unit;
 
 /// Measured positions with their results.
@@ -25,6 +26,7 @@ pub(super) struct Prepared<'a> {
 
 pub(super) fn all<'a>(
     run: &Run,
+    names: &Names<'_>,
     method: &Method,
     measured: Measured<'a>,
     findings: &mut Vec<Finding>,
@@ -33,11 +35,11 @@ pub(super) fn all<'a>(
     let mut preparations = Vec::with_capacity(measured.positions.len());
     let mut prepared_at = Vec::with_capacity(measured.positions.len());
     for position in &measured.positions {
-        let (fields, at) = fields(run, position);
+        let (fields, at) = fields(names, position);
         let preparation = if position.role.is_instrument_check() {
             Ok(Preparation::none())
         } else {
-            describe(run, method, position, &fields).and_then(Preparation::new)
+            describe(names, method, position, &fields).and_then(Preparation::new)
         };
         match preparation {
             Ok(preparation) => {
@@ -103,11 +105,11 @@ fn kind(preparation: &Preparation) -> SampleKind {
 /// A post-digestion spike and a serial dilution are portions of their parent's digest, so what their own rows leave
 /// out is the parent's. So are the portions of an addition series, if their rows name a sample and no portion of their own.
 /// Positions that name one preparation share it.
-fn fields(run: &Run, position: &Position) -> (PreparationFields, u32) {
+fn fields(names: &Names<'_>, position: &Position) -> (PreparationFields, u32) {
     let mut fields = position.preparation.clone();
-    let mut at = first_of_preparation(run, position);
+    let mut at = names.first_of_preparation(position);
     if matches!(position.role, Role::PostDigestionSpike | Role::SerialDilution)
-        && let Some(parent) = parent(run, position)
+        && let Some(parent) = names.parent(position)
     {
         let from = &parent.preparation;
         // The volume in a post-digestion spike's row is that of the digest spiked, not of a sample.
@@ -117,52 +119,41 @@ fn fields(run: &Run, position: &Position) -> (PreparationFields, u32) {
         }
         fields.final_volume_ml = fields.final_volume_ml.or(from.final_volume_ml);
         fields.percent_solids = fields.percent_solids.or(from.percent_solids);
-        at = first_of_preparation(run, parent);
+        at = names.first_of_preparation(parent);
     }
     if position.role == Role::Addition {
         // Without a final volume, the volume in its row is that of the solution the additions went into.
         if fields.final_volume_ml.is_none() {
             fields.volume_ml = None;
         }
-        let parent = parent(run, position).filter(|_| fields.mass_g.is_none() && fields.volume_ml.is_none());
+        let parent = names.parent(position).filter(|_| fields.mass_g.is_none() && fields.volume_ml.is_none());
         if let Some(parent) = parent.filter(|parent| parent.role == Role::Sample) {
             let from = &parent.preparation;
             (fields.mass_g, fields.volume_ml) = (from.mass_g, from.volume_ml);
             fields.final_volume_ml = from.final_volume_ml;
             fields.percent_solids = fields.percent_solids.or(from.percent_solids);
-            at = first_of_preparation(run, parent);
+            at = names.first_of_preparation(parent);
         }
     }
     (fields, at)
 }
 
 /// The position where the portion at `position` was first prepared.
-pub(crate) fn prepared_at(run: &Run, position: &Position) -> u32 {
-    fields(run, position).1
-}
-
-fn first_of_preparation(run: &Run, position: &Position) -> u32 {
-    let Some(id) = &position.identity.preparation_id else { return position.number };
-    let same = |other: &&Position| other.identity.preparation_id.as_ref() == Some(id);
-    run.positions.iter().find(same).map_or(position.number, |first| first.number)
-}
-
-/// What a position was made from, the first of its name.
-pub(super) fn parent<'a>(run: &'a Run, position: &Position) -> Option<&'a Position> {
-    match position.of.as_ref()? {
-        Reference::Position(number) => run.position(*number),
-        Reference::Label(label) => {
-            run.positions.iter().find(|other| other.label == *label && other.number != position.number)
-        }
-    }
+pub(crate) fn prepared_at(names: &Names<'_>, position: &Position) -> u32 {
+    fields(names, position).1
 }
 
 /// The description of one position's preparation, in the method's uncertainties.
-fn describe(run: &Run, method: &Method, position: &Position, fields: &PreparationFields) -> Result<Description, Error> {
+fn describe(
+    names: &Names<'_>,
+    method: &Method,
+    position: &Position,
+    fields: &PreparationFields,
+) -> Result<Description, Error> {
     let rules = &method.preparation;
     let (mut mass, volume) = (fields.mass_g, fields.volume_ml);
     let mut final_volume = fields.final_volume_ml;
-    if mass.is_none() && volume.is_none() && is_blank_of_solids(run, position) {
+    if mass.is_none() && volume.is_none() && is_blank_of_solids(names, position) {
         // A blank of a batch of solids has no portion of its own: it is reported for the nominal one.
         let nominal = rules.nominal_solid.ok_or_else(|| {
             let what = format!("the {} of a batch of solids has no mass", position.role.name());
@@ -199,7 +190,7 @@ fn describe(run: &Run, method: &Method, position: &Position, fields: &Preparatio
         ..Description::default()
     };
     if solid
-        && is_blank_of_solids(run, position)
+        && is_blank_of_solids(names, position)
         && description.solids.is_none()
         && rules.report != Some(crate::preparation::ReportBasis::AsReceived)
     {
@@ -217,13 +208,8 @@ fn is_blank(position: &Position) -> bool {
 }
 
 /// Whether a blank or control sample without a portion belongs to a batch of weighed samples.
-fn is_blank_of_solids(run: &Run, position: &Position) -> bool {
-    let batch = &position.identity.prep_batch;
-    is_blank(position)
-        && position.preparation.volume_ml.is_none()
-        && run.positions.iter().any(|other| {
-            other.role == Role::Sample && other.identity.prep_batch == *batch && other.preparation.mass_g.is_some()
-        })
+fn is_blank_of_solids(names: &Names<'_>, position: &Position) -> bool {
+    is_blank(position) && position.preparation.volume_ml.is_none() && names.of_weighed_batch(position)
 }
 
 /// The fraction of solids with the method's uncertainty, shared by all where the method names its item.

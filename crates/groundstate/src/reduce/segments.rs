@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::prepare;
+use super::names::Names;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::{Code, Finding, Subject};
 use crate::method::{MatchedStandards, Method};
@@ -57,7 +57,7 @@ pub(super) fn of(run: &Run, method: &Method, findings: &mut Vec<Finding>) -> Res
             // A series of additions brings its calibration with it.
             before += measured - series;
         }
-        for segment in segments.iter_mut().filter(|segment| Some(segment.positions.0) == first) {
+        for segment in segments.iter_mut().rev().take_while(|segment| Some(segment.positions.0) == first) {
             segment.positions.1 = positions[end - 1].number;
         }
         at = end;
@@ -76,29 +76,38 @@ pub(super) fn of(run: &Run, method: &Method, findings: &mut Vec<Finding>) -> Res
 
 /// The external calibration that `position` stands under; none before the first.
 pub(super) fn base<'a>(segments: &'a [Segment], position: &Position) -> Option<&'a Segment> {
-    segments.iter().rev().find(|segment| segment.matrix.is_none() && segment.positions.0 <= position.number)
+    let begun = segments.partition_point(|segment| segment.positions.0 <= position.number);
+    segments.get(..begun)?.iter().rev().find(|segment| segment.matrix.is_none())
 }
 
 /// The calibration that `position` is read from: that of its matrix where the method names one, and then no other.
 /// None before the first calibration, and where standards of its matrix are wanting.
-pub(super) fn at<'a>(run: &Run, method: &Method, segments: &'a [Segment], position: &Position) -> Option<&'a Segment> {
+pub(super) fn at<'a>(
+    names: &Names<'_>,
+    method: &Method,
+    segments: &'a [Segment],
+    position: &Position,
+) -> Option<&'a Segment> {
     let base = base(segments, position)?;
     if position.role.is_instrument_check() || method.calibration.matched.is_empty() {
         return Some(base);
     }
-    let matrix = matrix(run, position).filter(|own| method.calibration.matched.iter().any(|one| one.matrix == **own));
+    let matrix = matrix(names, position).filter(|own| method.calibration.matched.iter().any(|one| one.matrix == **own));
     match matrix {
         None => Some(base),
         Some(own) => {
-            segments.iter().find(|one| one.positions.0 == base.positions.0 && one.matrix.as_deref() == Some(&**own))
+            let start = base.positions.0;
+            let first = segments.partition_point(|one| one.positions.0 < start);
+            let together = segments.get(first..)?.iter().take_while(|one| one.positions.0 == start);
+            together.into_iter().find(|one| one.matrix.as_deref() == Some(&**own))
         }
     }
 }
 
 /// The matrix of a position: its own, or that of what it was made from.
-pub(super) fn matrix<'a>(run: &'a Run, position: &'a Position) -> Option<&'a Arc<str>> {
+pub(super) fn matrix<'a>(names: &Names<'a>, position: &'a Position) -> Option<&'a Arc<str>> {
     let own = position.identity.matrix.as_ref();
-    own.or_else(|| prepare::parent(run, position)?.identity.matrix.as_ref())
+    own.or_else(|| names.parent(position)?.identity.matrix.as_ref())
 }
 
 /// Whether a standard or calibration blank is one of the matched ones.

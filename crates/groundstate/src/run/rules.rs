@@ -96,7 +96,7 @@ pub(super) fn find_parents(positions: &mut [Position], rows: &[usize], problems:
     for i in 0..positions.len() {
         let Some(Reference::Label(text)) = positions[i].of.clone() else { continue };
         let (role, label) = (positions[i].role, positions[i].label.clone());
-        let others = labels.get(&text).map_or(0, |found| found.iter().filter(|other| **other != i).count());
+        let others = labels.get(&text).map_or(0, |found| found.len() - usize::from(found.binary_search(&i).is_ok()));
         if others > 0 {
             continue;
         }

@@ -54,7 +54,7 @@ use crate::error::Error;
 use crate::estimate::{Column, Dof};
 use crate::method::{Method, ReadingScatter};
 use crate::outcome::{Outcome, ResultRow};
-use crate::reduce::{prepared_at, reduce};
+use crate::reduce::{Names, prepared_at, reduce};
 use crate::run::Run;
 use chain::{Builder, Found, Measured};
 use result::Asked;
@@ -157,6 +157,7 @@ pub fn of_outcome_watched(
     options.check(rows.len())?;
     let mut builder = Builder::new(options);
     let mut asked = Vec::with_capacity(rows.len());
+    let names = Names::of(outcome.run());
     for row in rows {
         let calibration = row.segment.checked_sub(1).and_then(|i| outcome.calibrations().get(i as usize));
         let series = outcome.additions().iter().find(|series| series.position == row.position);
@@ -175,7 +176,7 @@ pub fn of_outcome_watched(
         };
         if let Some(found) = found.filter(|_| one.not_drawn.is_none()) {
             let name = &outcome.run().name;
-            let portion = outcome.run().position(row.position).map(|found| prepared_at(outcome.run(), found));
+            let portion = outcome.run().position(row.position).map(|found| prepared_at(&names, found));
             let natural = row.preparation.result_unit(outcome.method().calibration.unit)?;
             builder.push(Measured {
                 run: name,
