@@ -9,7 +9,8 @@ use groundstate::run::Run;
 
 /// Blocks of a calibration, two verifications, samples prepared under their own names, a blank, a duplicate by label.
 fn long(blocks: usize) -> Outcome {
-    let mut csv = String::from("position,role,label,nominal,absorbance,of,preparation_id,prep_batch,volume_ml\n");
+    let mut csv =
+        String::from("position,role,label,nominal,absorbance,of,preparation_id,prep_batch,volume_ml,final_volume_ml\n");
     let mut position = 0;
     let mut add = |rest: String| {
         position += 1;
@@ -17,15 +18,15 @@ fn long(blocks: usize) -> Outcome {
     };
     for block in 0..blocks {
         for (label, nominal, signal) in [("S1", 0.5, 0.0562), ("S2", 1.0, 0.1121), ("S3", 2.0, 0.2241)] {
-            add(format!("standard,{label},{nominal},{signal},,,,"));
+            add(format!("standard,{label},{nominal},{signal},,,,,"));
         }
-        add("icv,ICV,1,0.1122,,,,".to_owned());
+        add("icv,ICV,1,0.1122,,,,,".to_owned());
         for sample in 0..14 {
             let signal = 0.06 + 0.01 * f64::from(sample);
-            add(format!("sample,W{block}-{sample},,{signal},,P{block}-{sample},B{block},50"));
+            add(format!("sample,W{block}-{sample},,{signal},,P{block}-{sample},B{block},50,50"));
         }
-        add(format!("method_blank,MB{block},,0.0003,,,B{block},"));
-        add(format!("duplicate,D{block},,0.0602,W{block}-0,,B{block},50"));
+        add(format!("method_blank,MB{block},,0.0003,,,B{block},,"));
+        add(format!("duplicate,D{block},,0.0602,W{block}-0,,B{block},50,50"));
     }
     let run = Run::from_csv(&csv).unwrap();
     reduce(&run, &Method::new("Zn", ProfileName::General).unwrap()).unwrap()
