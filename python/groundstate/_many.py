@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, NamedTuple
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 from groundstate._core import _calibrate_many
 
 
-class ManyCalibrations(NamedTuple):
-    """Coefficients of many calibrations."""
+@dataclass(frozen=True, eq=False, repr=False)
+class ManyCalibrations:
+    """Coefficients of many calibrations, as read-only arrays. Made by `calibrate_many`."""
 
     #: Ascending powers of concentration, shape (runs, parameters); NaN where there is no solution.
     coefficients: NDArray[np.float64]
@@ -22,10 +24,58 @@ class ManyCalibrations(NamedTuple):
     #: "fitted", "not_converged" or "undetermined", as its place in this list, shape (runs,).
     status_code: NDArray[np.uint8]
 
+    def __post_init__(self) -> None:
+        """Arrays that nobody changes behind the back of another."""
+        for array in self._arrays():
+            array.flags.writeable = False
+
+    def _arrays(self) -> tuple[NDArray[Any], ...]:
+        return self.coefficients, self.covariance, self.chi_squared, self.status_code
+
     @property
     def status(self) -> NDArray[np.str_]:
         """The status of each calibration in words."""
         return np.array(("fitted", "not_converged", "undetermined"))[self.status_code]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The figures as plain lists, None where there is none, and the statuses in words."""
+        told = {
+            "coefficients": self.coefficients,
+            "covariance": self.covariance,
+            "chi_squared": self.chi_squared,
+        }
+        return {name: _plain(array.tolist()) for name, array in told.items()} | {"status": self.status.tolist()}
+
+    def __len__(self) -> int:
+        """How many calibrations there are."""
+        return len(self.status_code)
+
+    def __eq__(self, other: object) -> bool:
+        """Whether all figures are the same, missing ones among them."""
+        if not isinstance(other, ManyCalibrations):
+            return NotImplemented
+        pairs = zip(self._arrays(), other._arrays(), strict=True)
+        return all(np.array_equal(one, two, equal_nan=True) for one, two in pairs)
+
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """What a pickle holds: the arrays."""
+        return ManyCalibrations, self._arrays()
+
+    def __deepcopy__(self, memo: object) -> ManyCalibrations:
+        """Itself: nothing in it changes."""
+        return self
+
+    def __repr__(self) -> str:
+        """How many there are, and how many of them were fitted."""
+        return f"<ManyCalibrations of {len(self)}, {int((self.status_code == 0).sum())} fitted>"
+
+
+def _plain(figures: Any) -> Any:
+    if isinstance(figures, list):
+        return [_plain(figure) for figure in figures]
+    return None if figures != figures else figures
 
 
 def calibrate_many(

@@ -37,6 +37,7 @@ SPIKES = [
     gs.MdlResult(x, batch=f"B{i}", instrument="AA-1" if i else "AA-3", analysed_on="2025-04-02", spike_level=0.02)
     for i, x in enumerate([0.021, 0.020, 0.019, 0.022, 0.021, 0.020, 0.018, 0.021])
 ]
+MANY = gs.calibrate_many(X, [Y, Y[::-1], [float("nan"), *Y[1:]]], x_uncertainty=0.01, y_uncertainty=0.001)
 PLAN = gs.mdl_ongoing_plan(SPIKES, instruments=["AA-1"], first="2025-Q1", as_of="2025-05-02")
 NEW_BLANKS = [gs.MdlResult(0.001, instrument="AA-3"), gs.MdlResult(-0.0004, instrument="AA-3")]
 OUTCOME = gs.reduce(*gs.example("gutter_sediment"))
@@ -104,6 +105,7 @@ OBJECTS: dict[str, list[Any]] = {
     "MdlEstimate": [gs.mdl_estimate([0.001, -0.001, 0.0])],
     "MdlJoining": [gs.mdl_joining_instrument(0.005, SPIKES, NEW_BLANKS, instrument="AA-3")],
     "MatrixDecision": [gs.matrix_decision(matrix_spike="fail", post_digestion_spike="fail")],
+    "ManyCalibrations": [MANY],
     "Methods": [gs.Methods([gs.Method.new("Zn"), OUTCOME.method])],
     "MdlPlan": [PLAN],
     "MdlQuarter": list(PLAN.quarters),

@@ -522,14 +522,15 @@ impl Calibration {
         simulate::of_curve(py, &this.core, &readings, &how, progress, recall)
     }
 
-    /// Turn readings into concentrations, into arrays of the caller.
+    /// Turn readings into concentrations, into arrays of the caller; those given are filled.
     ///
-    /// absorbance: one (mean) signal a sample, of at most two dimensions. value, u, lo, hi: float64 arrays of its
-    /// shape; status: uint8, the codes of Estimates.status_code. Those given are filled, bit for bit with the figures
-    /// of concentration(absorbance, replicates) and of its interval(coverage). That is the delta interval, value plus
-    /// and minus t times u, t the Student quantile for the degrees of freedom of u. replicates: how many readings each
-    /// signal is the mean of, one number or one each. threads: how many work, all processors where there are many
-    /// readings; they change no bit.
+    /// absorbance: one (mean) signal a sample, of at most two dimensions; not copied when it is C-contiguous float64.
+    /// value, u, lo, hi, status: C-contiguous arrays of its shape, of which no two share memory. The figures are bit
+    ///     for bit those of ``concentration(absorbance, replicates)`` and of its ``interval(coverage)``: the delta
+    ///     interval, value plus and minus t times u, t the Student quantile for the degrees of freedom of u. status
+    ///     holds codes as `Estimates.status_code`.
+    /// replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given.
+    /// threads: how many work; all processors when not given, where there are many readings. They change no bit.
     #[pyo3(signature = (absorbance, *, value=None, u=None, lo=None, hi=None, status=None, coverage=None,
         replicates=None, threads=None))]
     #[pyo3(

@@ -82,7 +82,8 @@ impl fmt::Display for Header {
     }
 }
 
-/// The header of a document, from its first member alone: the rest may be of any version, or missing.
+/// The header of a document, from its first member alone: the rest may be of any version, or missing. Where the schema
+/// is not the first member, the document has to be whole.
 ///
 /// ```
 /// use groundstate::wire::{Document, header};
@@ -98,18 +99,16 @@ pub fn header(text: &str) -> Result<Header, Error> {
     let mut found = None;
     // The error at the end of a cut document does not matter once the first member is read.
     let end = serde_json::Deserializer::from_str(text).deserialize_map(First(&mut found));
-    let Some((name, schema)) = found else {
-        let why = end.err().map_or_else(|| "it has no members".to_owned(), |error| error.to_string());
+    // A store that keeps members in an order of its own (a data base, a canonical form) leaves it further down.
+    let anywhere = || serde_json::from_str::<Anywhere>(text).ok().map(|document| document.schema);
+    let first = found.filter(|(name, _)| name == "schema").map(|(_, schema)| schema);
+    let Some(schema) = first.or_else(anywhere) else {
+        let why = end.err().map_or_else(|| "it has no such member".to_owned(), |error| error.to_string());
         let problem =
             Problem::new(Place::named("schema"), format!("the document does not begin with its schema: {why}"));
         return Err(Error::new(Kind::Wire, problem.help("it begins like {\"schema\": \"groundstate.outcome/1\"")));
     };
     let shown: String = schema.chars().take(60).collect();
-    if name != "schema" {
-        let shown: String = name.chars().take(40).collect();
-        let what = format!("the first member of the document is {shown:?}, expected \"schema\"");
-        return Err(wrong("schema", what));
-    }
     parse(&schema).ok_or_else(|| unknown(&shown))?.readable(&shown)
 }
 
@@ -140,6 +139,12 @@ fn unknown(shown: &str) -> Error {
     let near = nearest(shown, schemas.iter().map(String::as_str));
     let help = near.map_or(format!("it is one of {}", schemas.join(", ")), |near| format!("did you mean {near:?}?"));
     wrong("schema", format!("there is no schema {shown:?}")).help(help)
+}
+
+/// The schema of a whole document, wherever it stands.
+#[derive(serde::Deserialize)]
+struct Anywhere {
+    schema: String,
 }
 
 /// Takes the first member of an object and stops.
