@@ -36,7 +36,7 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
         sample.map(|sample| (sample, position.identity.fraction.as_deref()))
     };
     let mut known: HashMap<(&str, Option<&str>), usize> = HashMap::new();
-    let mut samples: Vec<((&str, Option<&str>), Vec<usize>)> = Vec::new();
+    let mut samples: Vec<(_, Vec<usize>)> = Vec::new();
     for (i, sample) in (0..positions.len()).filter_map(|i| Some((i, sample_at(i)?))) {
         let at = *known.entry(sample).or_insert(samples.len());
         match samples.get_mut(at) {
