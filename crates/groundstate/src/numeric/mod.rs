@@ -11,6 +11,7 @@
 pub(crate) mod dd;
 pub mod distribution;
 pub mod root;
+pub(crate) mod scale;
 pub mod stream;
 pub(crate) mod threads;
 

@@ -84,7 +84,7 @@ pub fn real_roots(c: [f64; 5]) -> Roots {
         return Roots::default();
     }
     // A power of two changes no digit and keeps the products in range.
-    let scale = libm::exp2(-libm::floor(libm::log2(largest)).clamp(-1000.0, 1000.0));
+    let scale = super::scale::to_about_one(largest);
     distinct(c.map(|x| x * scale))
 }
 

@@ -2,6 +2,7 @@
 
 use super::{check, number};
 use crate::error::Error;
+use crate::numeric::scale::to_about_one;
 
 /// What repeated readings of one thing say.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -97,7 +98,7 @@ pub(super) fn sd_about(values: &[f64], mean: f64) -> f64 {
         return 0.0;
     }
     // A power of two, so that scaling rounds nothing.
-    let scale = libm::exp2(-libm::floor(libm::log2(largest)).clamp(-1000.0, 1000.0));
+    let scale = to_about_one(largest);
     let difference = |value: &f64| (value - mean) * scale;
     let count = number(values.len());
     let rest = sum(values.iter().map(difference));
