@@ -78,6 +78,7 @@ def spark_session() -> Any:
         .config("spark.driver.host", "127.0.0.1")
         .config("spark.driver.bindAddress", "127.0.0.1")
         .config("spark.ui.enabled", "false")
+        .config("spark.driver.memory", "4g")
         .getOrCreate()
     )
 

@@ -1,6 +1,8 @@
 //! A run of many positions takes as long as many runs of few: a search through the run for each of its positions would
 //! keep this test busy for minutes.
 
+#![cfg(feature = "text")]
+
 use groundstate::criteria::ProfileName;
 use groundstate::method::Method;
 use groundstate::outcome::Outcome;
