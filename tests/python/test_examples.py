@@ -151,7 +151,7 @@ def test_rust_serves_requests_and_outlives_bad_ones() -> None:
         "unknown": 2,
         "again": 0,
     }
-    expected = gs.reduce(DEMO / "roof_water.csv", DEMO / "roof_water.toml")
+    expected = gs.reduce(gs.read_runs(DEMO / "roof_water.csv")[0], DEMO / "roof_water.toml")
     assert gs.Outcome.from_json(json.dumps(answers["again"]["outcome"])) == expected
     assert "row 4" in answers["bad"]["problems"][0] and "ZN-ROOF-W" in answers["unknown"]["problems"][0]
 

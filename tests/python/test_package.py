@@ -89,7 +89,9 @@ def texts() -> Iterator[tuple[str, str]]:
     made = {".git", ".venv", "target", "build", "__pycache__"}
     for folder, folders, files in os.walk(ROOT):
         folders[:] = [
-            name for name in folders if name not in made and not name.endswith("_cache") and name != ".hypothesis"
+            name
+            for name in folders
+            if name not in made and not name.endswith("_cache") and not name.startswith((".venv", ".hypothesis"))
         ]
         for file in set(files) - made:
             path = Path(folder, file)
