@@ -126,7 +126,7 @@ def test_rust_reduces_a_csv(tmp_path: Path) -> None:
     water = [str(DEMO / f"roof_water.{ending}") for ending in ("csv", "toml")]
     done = rust_example("reduce_csv", *water, str(tmp_path / "out.json"))
     assert done.returncode == 0, done.stderr
-    outcome = gs.reduce(*water)
+    outcome = gs.reduce(gs.read_runs(water[0])[0], water[1])
     assert outcome.summary().strip() in done.stdout
     assert gs.Outcome.from_json((tmp_path / "out.json").read_text("utf-8")) == outcome
     wrong = rust_example("reduce_csv", water[1], water[1])
