@@ -14,6 +14,8 @@ import pytest
 
 import groundstate as gs
 
+# Builds of the extension must not meet each other.
+pytestmark = pytest.mark.xdist_group("cargo")
 ROOT = Path(__file__).parents[2]
 DEMO = Path(gs.__file__).parent / "demo"
 

@@ -11,8 +11,12 @@ import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 import groundstate as gs
 
+# Builds of the extension must not meet each other.
+pytestmark = pytest.mark.xdist_group("cargo")
 ROOT = Path(__file__).parents[2]
 
 
