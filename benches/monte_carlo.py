@@ -12,14 +12,13 @@ figures depend on the number of threads, where the library's do not.
 
 from __future__ import annotations
 
-import statistics
-import time
 from collections.abc import Callable
 from typing import Any
 
 import numba
 import numpy as np
 import numpy.typing as npt
+from timing import medians
 
 import groundstate as gs
 
@@ -182,19 +181,6 @@ def ours(threads: int) -> Callable[[], gs.Simulation]:
     return lambda: CAL.simulate(SAMPLES, seed=1, trials=TRIALS, scatter="normal", threads=threads)
 
 
-def interleaved(works: dict[str, Callable[[], Any]], rounds: int) -> dict[str, float]:
-    """Median seconds of each, taken in turn."""
-    taken: dict[str, list[float]] = {name: [] for name in works}
-    for work in works.values():
-        work()
-    for _ in range(rounds):
-        for name, work in works.items():
-            start = time.perf_counter()
-            work()
-            taken[name].append(time.perf_counter() - start)
-    return {name: statistics.median(times) for name, times in taken.items()}
-
-
 def agree() -> None:
     """All give the same figures to what a million trials know."""
     found = ours(2)().results
@@ -213,7 +199,7 @@ def measure(rounds: int = 9) -> list[tuple[str, str, float, float]]:
     for name, kernel in (("its own generator", _own_generator), ("a ziggurat written out", _written_out)):
         for threads in (1, 2):
             works[f"numba, {name} {threads}"] = by_numba(kernel, threads)
-    median = interleaved(works, rounds)
+    median = medians(works, rounds)
     what = "W3 Monte Carlo, a million trials refitted"
     rows = [(f"{what}, 1 thread", "NumPy in blocks, 1 thread", median["ours 1"], median["NumPy"])]
     for name in ("its own generator", "a ziggurat written out"):
