@@ -16,15 +16,10 @@ use crate::recall::Recall;
 
 /// Critical level, detection limit and quantification limit of a net signal. Made by `currie_levels`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct CurrieLevels {
     core: Core,
     recall: Recall,
-}
-
-impl PartialEq for CurrieLevels {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]

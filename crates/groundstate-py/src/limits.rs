@@ -23,16 +23,11 @@ use crate::recall::Recall;
 /// It rests on readings of standards or blanks, not on samples that went through the procedure: no method detection
 /// limit. Two limits under one short name may differ by a factor of ten; read `definition` and `role`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct CalibrationLimit {
     core: Core,
     method: LimitMethod,
     recall: Recall,
-}
-
-impl PartialEq for CalibrationLimit {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core && self.method == other.method
-    }
 }
 
 #[pymethods]

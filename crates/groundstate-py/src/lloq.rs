@@ -22,15 +22,10 @@ fn requirements(checks: &[LimitCheck]) -> Vec<Requirement> {
 
 /// A lower limit of quantitation and whether it holds. Made by `lloq_verification`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct LloqVerification {
     core: Core,
     recall: Recall,
-}
-
-impl PartialEq for LloqVerification {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]
@@ -169,15 +164,10 @@ fn lloq_verification(
 
 /// An instrument detection limit by a named recipe. Made by `idl`. No method detection limit.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct Idl {
     core: CoreIdl,
     recall: Recall,
-}
-
-impl PartialEq for Idl {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]

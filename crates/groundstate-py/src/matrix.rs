@@ -18,17 +18,12 @@ use crate::recall::Recall;
 
 /// The ratio of two slopes at zero, in common units: in the matrix over that of the external calibration.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct SlopeRatio {
     core: CoreRatio,
     /// Whether it was held against the caution at 20 %.
     judged: bool,
     recall: Recall,
-}
-
-impl PartialEq for SlopeRatio {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core && self.judged == other.judged
-    }
 }
 
 impl SlopeRatio {
@@ -194,15 +189,10 @@ fn _slope_ratio<'py>(of: &Bound<'py, PyAny>, calibration: Option<&Bound<'py, PyA
 
 /// A matrix-matched calibration against the external one. Made by `compare_calibrations`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct MatrixComparison {
     core: Core,
     recall: Recall,
-}
-
-impl PartialEq for MatrixComparison {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]

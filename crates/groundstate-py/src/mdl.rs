@@ -173,16 +173,11 @@ impl Requirement {
 
 /// A method detection limit with its parts and the requirements on its data.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct Mdl {
     core: Core,
     results: Vec<CoreResult>,
     recall: Recall,
-}
-
-impl PartialEq for Mdl {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core && self.results == other.results
-    }
 }
 
 impl Mdl {

@@ -166,15 +166,10 @@ impl MdlQuarter {
 
 /// The spikes of each quarter on each instrument, and what is missing. Made by `mdl_ongoing_plan`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct MdlPlan {
     core: CorePlan,
     recall: Recall,
-}
-
-impl PartialEq for MdlPlan {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]
@@ -270,15 +265,10 @@ fn mdl_ongoing_plan(
 
 /// Whether a spiking level still serves. Made by `mdl_spiking_level`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct MdlSpikingLevel {
     core: CoreLevel,
     recall: Recall,
-}
-
-impl PartialEq for MdlSpikingLevel {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]
@@ -348,15 +338,10 @@ fn mdl_spiking_level(spikes: &Bound<'_, PyAny>) -> PyResult<MdlSpikingLevel> {
 
 /// A new instrument in a group that shares a limit. Made by `mdl_joining_instrument`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct MdlJoining {
     core: CoreJoining,
     recall: Recall,
-}
-
-impl PartialEq for MdlJoining {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]

@@ -13,15 +13,10 @@ use crate::recall::Recall;
 
 /// The verification of an existing method detection limit. Made by `mdl_verification`.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct MdlVerification {
     core: Core,
     recall: Recall,
-}
-
-impl PartialEq for MdlVerification {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 #[pymethods]

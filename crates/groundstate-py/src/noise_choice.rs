@@ -16,15 +16,10 @@ use crate::variances::VarianceTest;
 ///
 /// They say nothing of the standards' own errors: these readings are of one and the same solution.
 #[pyclass(frozen, eq, module = "groundstate")]
+#[derive(PartialEq)]
 pub struct NoiseSuggestion {
     core: Core,
     recall: Recall,
-}
-
-impl PartialEq for NoiseSuggestion {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
 }
 
 impl NoiseSuggestion {
