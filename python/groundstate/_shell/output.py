@@ -13,10 +13,15 @@ from typing import IO, Protocol
 import groundstate as gs
 
 
+def _beside(path: Path) -> Path:
+    """The name that a file has until it is whole, in a folder that is there."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return path.with_name(f".{path.name}.{os.getpid()}.part")
+
+
 def write_whole(path: Path, text: str) -> None:
     """Writes a file under a name of its own and renames it, so that what stands there is always whole."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    beside = _beside(path)
     try:
         with beside.open("w", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -87,13 +92,12 @@ class Lines:
     def __init__(self, path: Path, resume: bool) -> None:
         self._path = path
         self._there: set[str] = set()
-        path.parent.mkdir(parents=True, exist_ok=True)
         self._beside: Path | None = None
         if resume and path.exists():
             self._there = _runs_of(path)
             self._file: IO[str] = path.open("a", encoding="utf-8", newline="\n")
         else:
-            self._beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+            self._beside = _beside(path)
             self._file = self._beside.open("w", encoding="utf-8", newline="\n")
 
     def has(self, run: str) -> bool:
@@ -159,8 +163,7 @@ class Csv:
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        path.parent.mkdir(parents=True, exist_ok=True)
-        self._beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+        self._beside = _beside(path)
         self._file = self._beside.open("w", encoding="utf-8", newline="\n")
         self._head = ""
 
