@@ -123,7 +123,7 @@ fn table(source: &impl Source, rules: &Rules<'_>, options: &ColumnOptions) -> Co
             let rows: usize = parts.iter().map(ColumnTable::len).sum();
             table.reserve((rows + rows / 64) * chunks.len() / wave.len());
         }
-        parts.drain(..).for_each(|part| table.append(part));
+        parts.drain(..).for_each(|mut part| table.append(&mut part));
     }
     table
 }

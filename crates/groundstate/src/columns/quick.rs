@@ -4,57 +4,38 @@
 use super::gather::Spot;
 use super::rules::Rules;
 use super::solve::ends;
-use super::table::{ColumnTable, Flags};
+use super::table::{ColumnTable, Flags, Row};
 use crate::check::Detection;
 use crate::curve::Calibration;
 use crate::estimate::{Dof, Estimate, Status, combined};
 use crate::outcome::Limits;
-use crate::run::Role;
 use crate::statistics::replicates::{mean, replicates};
 
 /// Readings up to here are summed without a second look.
 const LARGEST: f64 = 1e100;
 
-/// The figures of the measured positions of one run.
+/// The measured positions of one run.
 pub(super) struct Quick {
-    position: Vec<u32>,
-    role: Vec<Role>,
-    value: Vec<f64>,
-    u: Vec<f64>,
-    lo: Vec<f64>,
-    hi: Vec<f64>,
-    status: Vec<Status>,
-    flags: Vec<Flags>,
+    run: u32,
+    /// Their rows so far.
+    pub rows: ColumnTable,
     /// The last degrees of freedom and their coverage factor.
     factor: (Dof, f64),
 }
 
 impl Default for Quick {
     fn default() -> Self {
-        Quick {
-            position: Vec::new(),
-            role: Vec::new(),
-            value: Vec::new(),
-            u: Vec::new(),
-            lo: Vec::new(),
-            hi: Vec::new(),
-            status: Vec::new(),
-            flags: Vec::new(),
-            factor: (Dof::NONE, f64::INFINITY),
-        }
+        Quick { run: 0, rows: ColumnTable::default(), factor: (Dof::NONE, f64::INFINITY) }
     }
 }
 
 impl Quick {
-    pub fn clear(&mut self) {
-        self.position.clear();
-        self.role.clear();
-        self.value.clear();
-        self.u.clear();
-        self.lo.clear();
-        self.hi.clear();
-        self.status.clear();
-        self.flags.clear();
+    /// Begins a run; what is left of one that had to go the long way is forgotten.
+    pub fn begin(&mut self, run: u32) {
+        self.run = run;
+        if !self.rows.is_empty() {
+            self.rows = ColumnTable::default();
+        }
     }
 
     /// Adds a position; gives what the solution holds, or nothing where this way does not serve.
@@ -96,26 +77,8 @@ impl Quick {
 
     /// Adds a position whose figures are known.
     pub fn push(&mut self, spot: &Spot, result: &Estimate, ends: (f64, f64), flags: Flags) {
-        self.position.push(spot.number);
-        self.role.push(spot.role);
-        self.value.push(result.value);
-        self.u.push(result.u);
-        self.lo.push(ends.0);
-        self.hi.push(ends.1);
-        self.status.push(result.status);
-        self.flags.push(flags);
-    }
-
-    /// Adds the positions to `table` as those of `run`.
-    pub fn write(&self, run: u32, table: &mut ColumnTable) {
-        table.run.resize(table.run.len() + self.position.len(), run);
-        table.position.extend_from_slice(&self.position);
-        table.role.extend_from_slice(&self.role);
-        table.value.extend_from_slice(&self.value);
-        table.u.extend_from_slice(&self.u);
-        table.lo.extend_from_slice(&self.lo);
-        table.hi.extend_from_slice(&self.hi);
-        table.status.extend_from_slice(&self.status);
-        table.flags.extend_from_slice(&self.flags);
+        let Estimate { value, u, status, .. } = *result;
+        let (run, position, role) = (self.run, spot.number, spot.role);
+        self.rows.push(Row { run, position, role, value, u, ends, status, flags });
     }
 }

@@ -69,8 +69,8 @@ impl<'a> Solver<'a> {
     pub fn run(&mut self, rows: &Lent<'_>, roles: &[Role], table: &mut ColumnTable) {
         let run = rows.run;
         let read = self.gathered.read(rows, roles, self.rules.method.missing);
-        match read.and_then(|()| self.solve()) {
-            Ok(true) => self.quick.write(run, table),
+        match read.and_then(|()| self.solve(run)) {
+            Ok(true) => table.append(&mut self.quick.rows),
             Ok(false) => {
                 for one in &self.measured {
                     let Spot { number, role, .. } = self.gathered.spots[one.spot];
@@ -91,9 +91,9 @@ impl<'a> Solver<'a> {
     }
 
     /// Whether the quick way led to the end.
-    fn solve(&mut self) -> Result<bool, Error> {
+    fn solve(&mut self, run: u32) -> Result<bool, Error> {
         self.calibrate()?;
-        if self.quickly()? {
+        if self.quickly(run)? {
             return Ok(true);
         }
         self.measure()?;
@@ -102,7 +102,7 @@ impl<'a> Solver<'a> {
     }
 
     /// The quick way, where the run has nothing that asks for the long one.
-    fn quickly(&mut self) -> Result<bool, Error> {
+    fn quickly(&mut self, run: u32) -> Result<bool, Error> {
         let rules = self.rules;
         if !rules.plain {
             return Ok(false);
@@ -114,7 +114,7 @@ impl<'a> Solver<'a> {
             return Ok(false);
         }
         let mut quick = std::mem::take(&mut self.quick);
-        quick.clear();
+        quick.begin(run);
         let mut done = true;
         for at in 0..self.gathered.spots.len() {
             let spot = self.gathered.spots[at].clone();

@@ -148,7 +148,8 @@ impl ColumnTable {
         self.flags.push(row.flags);
     }
 
-    pub(super) fn append(&mut self, mut other: ColumnTable) {
+    /// Moves the rows of `other` to the end.
+    pub(super) fn append(&mut self, other: &mut ColumnTable) {
         self.run.append(&mut other.run);
         self.position.append(&mut other.position);
         self.role.append(&mut other.role);
