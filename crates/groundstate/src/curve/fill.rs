@@ -13,7 +13,7 @@ use super::points::PointKind;
 use super::weighing::{ScaleFrom, VarianceFunction};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Column, Coverage, Dof, Status};
-use crate::numeric::threads::{Pool, widest};
+use crate::numeric::threads::{Pool, Work, widest};
 
 /// Rows that are worked on together: their figures stay in the nearest cache.
 const BLOCK: usize = 256;
@@ -156,10 +156,7 @@ impl<F: Fn(usize) -> Reading> Rows<'_, F> {
             let from = from + k * BLOCK;
             match plan {
                 Some(plan) => {
-                    let ordinary = widest(
-                        #[inline(always)]
-                        || plan.fill(block, &mut here),
-                    );
+                    let ordinary = widest(Block { plan, signals: block, out: &mut here });
                     if let Some(ordinary) = ordinary {
                         let others = (0..block.len()).filter(|i| !ordinary[*i]);
                         others.for_each(|i| self.row(from + i, i, &mut factor, &mut here));
@@ -215,6 +212,23 @@ struct Plan<'a> {
     bound: f64,
 }
 
+/// A block of signals to be filled in.
+struct Block<'b, 'a, 'o> {
+    plan: &'b Plan<'a>,
+    signals: &'b [f64],
+    out: &'b mut ConcentrationsOut<'o>,
+}
+
+impl Work for Block<'_, '_, '_> {
+    /// Which rows are ordinary, where not all are.
+    type Output = Option<[bool; BLOCK]>;
+
+    #[inline(always)]
+    fn done(self) -> Self::Output {
+        self.plan.fill(self.signals, self.out)
+    }
+}
+
 impl<'a> Plan<'a> {
     /// The plan, where signals are means of `count` readings; none where a row needs more than a plan holds.
     fn of(calibration: &'a Calibration, count: u32, coverage: Coverage) -> Option<Plan<'a>> {
@@ -243,7 +257,6 @@ impl<'a> Plan<'a> {
         })
     }
 
-    // Inlined with all that they call, so that they are compiled for each width of vectors.
     /// Fills a block; gives which rows are ordinary where not all are.
     #[inline(always)]
     fn fill(&self, signals: &[f64], out: &mut ConcentrationsOut<'_>) -> Option<[bool; BLOCK]> {

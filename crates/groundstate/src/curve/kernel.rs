@@ -5,6 +5,7 @@ use super::Shape;
 use super::solve::{Frame, Solution};
 use super::stray_light::StrayLight;
 use crate::numeric::dd::Dd;
+use crate::numeric::real::Real;
 
 /// A fitted curve in two bases: powers of x for values, the frame's powers of t for uncertainty, where nothing
 /// cancels however far the points lie from zero.
@@ -36,31 +37,36 @@ pub(crate) struct Inverse {
     pub slope: f64,
 }
 
-impl Kernel {
-    pub fn new<const P: usize>(shape: Shape, frame: Frame, solution: &Solution<P>) -> Kernel {
+/// All of a polynomial's kernel that the signals have no part in: the same for every run of the same standards.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Basis<const P: usize> {
+    shape: Shape,
+    frame: Frame,
+    /// Rows: coefficients of 1, x, x²; columns: terms t^first .. From t = (x - centre) / width.
+    to_x: [[Dd; P]; 3],
+    inverse: [[f64; 3]; 3],
+    shift: [f64; 3],
+    covariance: [[f64; 3]; 3],
+}
+
+impl<const P: usize> Basis<P> {
+    /// `inverse` is the inverse Cholesky factor of the fit, `shift` its answer to a signal of one everywhere.
+    pub fn new(shape: Shape, frame: Frame, inverse: &[[Dd; P]; P], shift: &[f64; P]) -> Basis<P> {
         let first = usize::from(shape.through_zero());
-        // Rows: coefficients of 1, x, x²; columns: terms t^first .. . From t = (x - centre) / width.
         let centre = Dd::from(-frame.centre);
         let w = 1.0 / frame.width;
-        let to_x = [
+        let all = [
             [Dd::ONE, centre.scaled(w), centre.square().scaled(w * w)],
             [Dd::ZERO, Dd::from(w), centre.scaled(2.0 * w * w)],
             [Dd::ZERO, Dd::ZERO, Dd::from(w * w)],
         ];
-        let mut coefficients = [Dd::ZERO; 3];
-        let mut beta = [0.0; 3];
-        for (k, value) in solution.beta.iter().enumerate() {
-            beta[k + first] = value.value();
-            for (row, coefficient) in coefficients.iter_mut().enumerate() {
-                *coefficient += to_x[row][k + first] * *value;
-            }
-        }
+        let to_x = all.map(|row| std::array::from_fn(|k| row[k + first]));
         // Half of the covariance: H = T Lᵢᵀ, then cov = H Hᵀ, all in double-double.
         let mut half = [[Dd::ZERO; P]; 3];
         for (row, line) in half.iter_mut().enumerate() {
             for (i, element) in line.iter_mut().enumerate() {
                 for k in 0..=i {
-                    *element += to_x[row][k + first] * solution.inverse[i][k];
+                    *element += to_x[row][k] * inverse[i][k];
                 }
             }
         }
@@ -71,18 +77,48 @@ impl Kernel {
                 covariance[i][j] = dot.value();
             }
         }
-        let mut inverse = [[0.0; 3]; 3];
-        let mut shift = [0.0; 3];
+        let mut plain = [[0.0; 3]; 3];
+        let mut shifts = [0.0; 3];
         for i in 0..P {
-            shift[i] = solution.shift[i];
+            shifts[i] = shift[i];
             for j in 0..P {
-                inverse[i][j] = solution.inverse[i][j].value();
+                plain[i][j] = inverse[i][j].value();
             }
         }
-        let a = coefficients[0].value();
-        let a_rest = (coefficients[0] - Dd::from(a)).value();
-        let (b, c) = (coefficients[1].value(), coefficients[2].value());
-        Kernel { shape, a, a_rest, b, c, stray_light: None, frame, beta, inverse, shift, covariance }
+        Basis { shape, frame, to_x, inverse: plain, shift: shifts, covariance }
+    }
+
+    /// Coefficients of 1, x, x² from those of the terms.
+    #[inline(always)]
+    pub fn coefficients<T: Real>(&self, beta: &[Dd<T>; P]) -> [Dd<T>; 3] {
+        self.to_x.map(|row| {
+            let mut sum = Dd::from(T::of(0.0));
+            for k in 0..P {
+                sum += row[k].spread() * beta[k];
+            }
+            sum
+        })
+    }
+}
+
+impl Kernel {
+    pub fn new<const P: usize>(shape: Shape, frame: Frame, solution: &Solution<P>) -> Kernel {
+        Kernel::on(&Basis::new(shape, frame, &solution.inverse, &solution.shift), &solution.beta)
+    }
+
+    /// The kernel with coefficients `terms` of the terms.
+    pub fn on<const P: usize>(basis: &Basis<P>, terms: &[Dd; P]) -> Kernel {
+        let first = usize::from(basis.shape.through_zero());
+        let mut beta = [0.0; 3];
+        for (k, value) in terms.iter().enumerate() {
+            beta[k + first] = value.value();
+        }
+        let [a, b, c] = basis.coefficients(terms);
+        let Basis { shape, frame, inverse, shift, covariance, .. } = *basis;
+        let intercept = a.value();
+        let a_rest = (a - Dd::from(intercept)).value();
+        let (b, c) = (b.value(), c.value());
+        Kernel { shape, a: intercept, a_rest, b, c, stray_light: None, frame, beta, inverse, shift, covariance }
     }
 
     /// A curve with stray light. `inverse` is the inverse of the lower factor of the normal matrix in (k width, s) and

@@ -6,6 +6,7 @@
 #![allow(clippy::needless_range_loop)] // matrices read best by their indices
 
 use crate::numeric::dd::{Dd, two_sum};
+use crate::numeric::real::Real;
 
 /// The change of variable t = (x - centre) / width, exact because `width` is a power of two and the difference is
 /// kept in double-double.
@@ -62,60 +63,98 @@ pub(crate) fn fit<const P: usize>(
     y: &[f64],
     weight: impl Fn(usize) -> Dd,
 ) -> Option<Solution<P>> {
-    match first {
-        0 => fit_from::<P, 0>(frame, x, y, weight),
-        _ => fit_from::<P, 1>(frame, x, y, weight),
-    }
+    let design = Design::new(frame, first, x, weight)?;
+    let (beta, sse) = design.answer(y);
+    Some(Solution { beta, inverse: design.inverse, sse, shift: design.shift })
 }
 
-/// As [`fit`], from power `FIRST`, 0 or 1.
-fn fit_from<const P: usize, const FIRST: usize>(
-    frame: Frame,
-    x: &[f64],
-    y: &[f64],
-    weight: impl Fn(usize) -> Dd,
-) -> Option<Solution<P>> {
-    // The normal matrix is Hankel: its elements are the moments sum(w t^k), k = 2 first .. 2 first + 2 P - 2. Those
-    // from k = first on are the right-hand side of a signal of one.
-    let mut moments = [Dd::ZERO; 7];
-    let mut right = [Dd::ZERO; P];
-    let last = 2 * (FIRST + P - 1);
-    for (i, (x, y)) in x.iter().zip(y).enumerate() {
-        let t = frame.exact(*x);
-        // Products with a weight of one, which is most of them, are left out: they change no bit.
-        let w = weight(i);
-        let weighted = |value: Dd| if w == Dd::ONE { value } else { w * value };
-        let mut power = w;
-        for k in 0..=last {
-            if k == 1 {
-                power = weighted(t);
-            } else if k > 1 {
-                power = power * t;
+/// All of a fit that the signals have no part in: the same for every run of the same standards.
+#[derive(Clone, Debug)]
+pub(crate) struct Design<const P: usize> {
+    first: usize,
+    points: Vec<Point<P>>,
+    pub inverse: [[Dd; P]; P],
+    pub shift: [f64; P],
+}
+
+/// A point without its signal.
+#[derive(Clone, Copy, Debug)]
+struct Point<const P: usize> {
+    t: Dd,
+    weight: Dd,
+    /// Whether the weight is one, as most are. Products with it are then left out: they change no bit.
+    plain: bool,
+    /// Weight times t^first .. t^(first + P - 1).
+    terms: [Dd; P],
+}
+
+impl<const P: usize> Design<P> {
+    /// `None` where the points do not determine the coefficients.
+    pub fn new(frame: Frame, first: usize, x: &[f64], weight: impl Fn(usize) -> Dd) -> Option<Design<P>> {
+        // The normal matrix is Hankel: its elements are the moments sum(w t^k), k = 2 first .. 2 first + 2 P - 2. Those
+        // from k = first on are the right-hand side of a signal of one.
+        let mut moments = [Dd::ZERO; 7];
+        let last = 2 * (first + P - 1);
+        let mut points = Vec::with_capacity(x.len());
+        for (i, x) in x.iter().enumerate() {
+            let (t, weight) = (frame.exact(*x), weight(i));
+            let plain = weight == Dd::ONE;
+            let mut point = Point { t, weight, plain, terms: [Dd::ZERO; P] };
+            let mut power = weight;
+            for (k, moment) in moments.iter_mut().enumerate().take(last + 1) {
+                if k == 1 {
+                    power = if plain { t } else { weight * t };
+                } else if k > 1 {
+                    power = power * t;
+                }
+                if k >= first {
+                    *moment += power;
+                }
+                if k >= first && k < first + P {
+                    point.terms[k - first] = power;
+                }
             }
-            if k >= FIRST {
-                moments[k] += power;
-            }
-            if k >= FIRST && k < FIRST + P {
-                right[k - FIRST] += if k == 0 { weighted(Dd::from(*y)) } else { power.times(*y) };
-            }
+            points.push(point);
         }
+        let ones = std::array::from_fn(|k| moments[first + k]);
+        let inverse = invert_lower(&cholesky::<P>(|i, j| moments[2 * first + i + j])?);
+        let shift = solve(&inverse, &ones).map(Dd::value);
+        Some(Design { first, points, inverse, shift })
     }
-    let ones = std::array::from_fn(|k| moments[FIRST + k]);
-    let mut solution = from_normal(|i, j| moments[2 * FIRST + i + j], &right, &ones)?;
-    for (i, (x, y)) in x.iter().zip(y).enumerate() {
-        let t = frame.exact(*x);
-        let mut fitted = solution.beta[P - 1];
-        for k in (0..P - 1).rev() {
-            fitted = fitted * t + solution.beta[k];
+
+    /// Coefficients of the terms and weighted sum of squared residuals for signals `y`, one a point: of one run, or of
+    /// one in each lane.
+    #[inline(always)]
+    pub fn answer<T: Real>(&self, y: &[T]) -> ([Dd<T>; P], Dd<T>) {
+        let zero = Dd::from(T::of(0.0));
+        let mut right = [zero; P];
+        for (point, y) in self.points.iter().zip(y) {
+            for k in 0..P {
+                right[k] += if k + self.first > 0 {
+                    point.terms[k].spread().times(*y)
+                } else if point.plain {
+                    Dd::from(*y)
+                } else {
+                    point.weight.spread() * Dd::from(*y)
+                };
+            }
         }
-        for _ in 0..FIRST {
-            fitted = fitted * t;
+        let beta = solve(&self.inverse, &right);
+        let mut sse = zero;
+        for (point, y) in self.points.iter().zip(y) {
+            let t = point.t.spread();
+            let mut fitted = beta[P - 1];
+            for k in (0..P - 1).rev() {
+                fitted = fitted * t + beta[k];
+            }
+            for _ in 0..self.first {
+                fitted = fitted * t;
+            }
+            let square = (Dd::from(*y) - fitted).square();
+            sse += if point.plain { square } else { point.weight.spread() * square };
         }
-        let square = (Dd::from(*y) - fitted).square();
-        let w = weight(i);
-        solution.sse += if w == Dd::ONE { square } else { w * square };
+        (beta, sse)
     }
-    Some(solution)
 }
 
 /// The solution of normal equations, without its sum of squares. `None` where they are singular.
@@ -167,14 +206,20 @@ fn invert_lower<const P: usize>(lower: &[[Dd; P]; P]) -> [[Dd; P]; P] {
 }
 
 /// Solves the normal equations through the inverse factor: beta = Lᵢᵀ (Lᵢ right).
-fn solve<const P: usize>(inverse: &[[Dd; P]; P], right: &[Dd; P]) -> [Dd; P] {
-    let mut forward = [Dd::ZERO; P];
+#[inline(always)]
+fn solve<const P: usize, T: Real>(inverse: &[[Dd; P]; P], right: &[Dd<T>; P]) -> [Dd<T>; P] {
+    let zero = Dd::from(T::of(0.0));
+    let mut forward = [zero; P];
     for i in 0..P {
-        forward[i] = (0..=i).fold(Dd::ZERO, |sum, j| sum + inverse[i][j] * right[j]);
+        for j in 0..=i {
+            forward[i] += inverse[i][j].spread() * right[j];
+        }
     }
-    let mut beta = [Dd::ZERO; P];
-    for (j, b) in beta.iter_mut().enumerate() {
-        *b = (j..P).fold(Dd::ZERO, |sum, i| sum + inverse[i][j] * forward[i]);
+    let mut beta = [zero; P];
+    for j in 0..P {
+        for i in j..P {
+            beta[j] += inverse[i][j].spread() * forward[i];
+        }
     }
     beta
 }

@@ -6,40 +6,42 @@
 
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
+use super::real::Real;
+
 /// `hi + lo` with `|lo|` at most half a unit in the last place of `hi`.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Dd {
-    pub hi: f64,
-    pub lo: f64,
+pub(crate) struct Dd<T = f64> {
+    pub hi: T,
+    pub lo: T,
 }
 
 /// `a + b` exactly, as a rounded sum and its error.
-#[inline]
-pub(crate) fn two_sum(a: f64, b: f64) -> Dd {
+#[inline(always)]
+pub(crate) fn two_sum<T: Real>(a: T, b: T) -> Dd<T> {
     let hi = a + b;
     let b_part = hi - a;
     Dd { hi, lo: (a - (hi - b_part)) + (b - b_part) }
 }
 
 /// As [`two_sum`] where `|a| >= |b|` or `a == 0`.
-#[inline]
-fn quick_two_sum(a: f64, b: f64) -> Dd {
+#[inline(always)]
+fn quick_two_sum<T: Real>(a: T, b: T) -> Dd<T> {
     let hi = a + b;
     Dd { hi, lo: b - (hi - a) }
 }
 
 /// Halves of 26 bits each whose products are exact.
-#[inline]
-fn split(a: f64) -> (f64, f64) {
+#[inline(always)]
+fn split<T: Real>(a: T) -> (T, T) {
     const SPLITTER: f64 = 134_217_729.0; // 2^27 + 1
-    let t = SPLITTER * a;
+    let t = T::of(SPLITTER) * a;
     let high = t - (t - a);
     (high, a - high)
 }
 
 /// `a * b` exactly, as a rounded product and its error (short of overflow and underflow).
-#[inline]
-pub(crate) fn two_product(a: f64, b: f64) -> Dd {
+#[inline(always)]
+pub(crate) fn two_product<T: Real>(a: T, b: T) -> Dd<T> {
     let hi = a * b;
     let (ah, al) = split(a);
     let (bh, bl) = split(b);
@@ -49,17 +51,6 @@ pub(crate) fn two_product(a: f64, b: f64) -> Dd {
 impl Dd {
     pub const ZERO: Dd = Dd { hi: 0.0, lo: 0.0 };
     pub const ONE: Dd = Dd { hi: 1.0, lo: 0.0 };
-
-    /// The nearest `f64`.
-    #[inline]
-    pub fn value(self) -> f64 {
-        self.hi + self.lo
-    }
-
-    #[inline]
-    pub fn square(self) -> Dd {
-        self * self
-    }
 
     /// Square root; zero for a negative argument that only rounding made so.
     pub fn sqrt(self) -> Dd {
@@ -71,31 +62,50 @@ impl Dd {
         quick_two_sum(root, rest.hi / (2.0 * root))
     }
 
-    /// Times a plain number: the product with it as a double-double, without the terms that are zero.
-    #[inline]
-    pub fn times(self, other: f64) -> Dd {
-        let product = two_product(self.hi, other);
-        quick_two_sum(product.hi, product.lo + self.lo * other)
-    }
-
     /// Times a power of two, exactly.
     #[inline]
     pub fn scaled(self, power_of_two: f64) -> Dd {
         Dd { hi: self.hi * power_of_two, lo: self.lo * power_of_two }
     }
-}
 
-impl From<f64> for Dd {
-    #[inline]
-    fn from(hi: f64) -> Dd {
-        Dd { hi, lo: 0.0 }
+    /// The same in every lane.
+    #[inline(always)]
+    pub fn spread<T: Real>(self) -> Dd<T> {
+        Dd { hi: T::of(self.hi), lo: T::of(self.lo) }
     }
 }
 
-impl Add for Dd {
-    type Output = Dd;
-    #[inline]
-    fn add(self, other: Dd) -> Dd {
+impl<T: Real> Dd<T> {
+    /// The nearest plain number.
+    #[inline(always)]
+    pub fn value(self) -> T {
+        self.hi + self.lo
+    }
+
+    #[inline(always)]
+    pub fn square(self) -> Dd<T> {
+        self * self
+    }
+
+    /// Times a plain number: the product with it as a double-double, without the terms that are zero.
+    #[inline(always)]
+    pub fn times(self, other: T) -> Dd<T> {
+        let product = two_product(self.hi, other);
+        quick_two_sum(product.hi, product.lo + self.lo * other)
+    }
+}
+
+impl<T: Real> From<T> for Dd<T> {
+    #[inline(always)]
+    fn from(hi: T) -> Dd<T> {
+        Dd { hi, lo: T::of(0.0) }
+    }
+}
+
+impl<T: Real> Add for Dd<T> {
+    type Output = Dd<T>;
+    #[inline(always)]
+    fn add(self, other: Dd<T>) -> Dd<T> {
         let high = two_sum(self.hi, other.hi);
         let low = two_sum(self.lo, other.lo);
         let first = quick_two_sum(high.hi, high.lo + low.hi);
@@ -103,42 +113,42 @@ impl Add for Dd {
     }
 }
 
-impl AddAssign for Dd {
-    #[inline]
-    fn add_assign(&mut self, other: Dd) {
+impl<T: Real> AddAssign for Dd<T> {
+    #[inline(always)]
+    fn add_assign(&mut self, other: Dd<T>) {
         *self = *self + other;
     }
 }
 
-impl Neg for Dd {
-    type Output = Dd;
-    #[inline]
-    fn neg(self) -> Dd {
+impl<T: Real> Neg for Dd<T> {
+    type Output = Dd<T>;
+    #[inline(always)]
+    fn neg(self) -> Dd<T> {
         Dd { hi: -self.hi, lo: -self.lo }
     }
 }
 
-impl Sub for Dd {
-    type Output = Dd;
-    #[inline]
-    fn sub(self, other: Dd) -> Dd {
+impl<T: Real> Sub for Dd<T> {
+    type Output = Dd<T>;
+    #[inline(always)]
+    fn sub(self, other: Dd<T>) -> Dd<T> {
         self + -other
     }
 }
 
-impl Mul for Dd {
-    type Output = Dd;
-    #[inline]
-    fn mul(self, other: Dd) -> Dd {
+impl<T: Real> Mul for Dd<T> {
+    type Output = Dd<T>;
+    #[inline(always)]
+    fn mul(self, other: Dd<T>) -> Dd<T> {
         let product = two_product(self.hi, other.hi);
         quick_two_sum(product.hi, product.lo + (self.hi * other.lo + self.lo * other.hi))
     }
 }
 
-impl Div for Dd {
-    type Output = Dd;
-    #[inline]
-    fn div(self, other: Dd) -> Dd {
+impl<T: Real> Div for Dd<T> {
+    type Output = Dd<T>;
+    #[inline(always)]
+    fn div(self, other: Dd<T>) -> Dd<T> {
         let first = self.hi / other.hi;
         let rest = self - other * Dd::from(first);
         let second = rest.hi / other.hi;

@@ -10,6 +10,7 @@
 
 pub(crate) mod dd;
 pub mod distribution;
+pub(crate) mod real;
 pub mod root;
 pub(crate) mod scale;
 pub mod stream;

@@ -53,14 +53,30 @@ impl Pool {
     }
 }
 
-/// Does `work`, which must be inlined, with the widest vector instructions of this processor. Rounding is that of
-/// the standard whatever the width, and no product is fused into a sum, so the bits are the same.
+/// Something that is done with the widest vectors there are.
+pub(crate) trait Work {
+    type Output;
+
+    /// Does it. To be inlined with all that it calls, or it is compiled for plain vectors only; a closure would not be.
+    fn done(self) -> Self::Output;
+}
+
+/// Does `work` with the widest vector instructions of this processor. Rounding is that of the standard whatever the
+/// width, and no product is fused into a sum, so the bits are the same.
 #[cfg(feature = "simd")]
-pub(crate) fn widest<R>(work: impl FnOnce() -> R) -> R {
-    pulp::Arch::new().dispatch(work)
+pub(crate) fn widest<W: Work>(work: W) -> W::Output {
+    struct Wide<W>(W);
+    impl<W: Work> pulp::WithSimd for Wide<W> {
+        type Output = W::Output;
+        #[inline(always)]
+        fn with_simd<S: pulp::Simd>(self, _: S) -> W::Output {
+            self.0.done()
+        }
+    }
+    pulp::Arch::new().dispatch(Wide(work))
 }
 
 #[cfg(not(feature = "simd"))]
-pub(crate) fn widest<R>(work: impl FnOnce() -> R) -> R {
-    work()
+pub(crate) fn widest<W: Work>(work: W) -> W::Output {
+    work.done()
 }
