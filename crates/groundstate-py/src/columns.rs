@@ -3,11 +3,11 @@
 use std::num::NonZeroUsize;
 
 use groundstate::Error;
-use groundstate::columns::{ColumnOptions, ColumnTable, ColumnsRef, ReplicateLimit, ShapedRef, reduce, reduce_shaped};
+use groundstate::columns::{ColumnOptions, ColumnsOut, ColumnsRef, ReplicateLimit, ShapedRef, Work};
 use groundstate::curve::Levels;
 use groundstate::method::AliasPolicy;
 use groundstate::run::Role;
-use numpy::{IntoPyArray, PyReadonlyArray1};
+use numpy::{PyArray2, PyArrayMethods, PyReadonlyArray1};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
@@ -47,8 +47,8 @@ fn _reduce_columns<'py>(
         dilution: dilution.as_ref().map(|figures| figures.as_slice()).transpose()?,
     };
     let options = options(threads, replicate_limit);
-    let table = py.detach(|| reduce(columns, &method.0, &options)).or_raise(py)?;
-    handed_out(py, table, &roles)
+    let work = py.detach(|| Work::of(columns, &method.0, &options)).or_raise(py)?;
+    done(py, &work)
 }
 
 /// As _reduce_columns, of runs that all have the same positions: absorbance is run after run, position after position,
@@ -80,8 +80,8 @@ fn _reduce_shaped<'py>(
         dilution: dilution.map(|figures| levels(figures, role.len())),
     };
     let options = options(threads, replicate_limit);
-    let table = py.detach(|| reduce_shaped(shaped, &method.0, &options)).or_raise(py)?;
-    handed_out(py, table, &roles)
+    let work = py.detach(|| Work::of_shaped(shaped, &method.0, &options)).or_raise(py)?;
+    done(py, &work)
 }
 
 /// One figure a position, or run after run.
@@ -100,27 +100,40 @@ fn options(threads: usize, replicate_limit: Option<(f64, f64)>) -> ColumnOptions
     }
 }
 
-fn handed_out<'py>(
-    py: Python<'py>,
-    table: ColumnTable,
-    roles: &[Role],
-) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+/// Fills arrays that NumPy makes. The figures are rows of one array, so that it is large enough for large pages, whose
+/// first touch costs less.
+fn done<'py>(py: Python<'py>, work: &Work<'_>) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+    let rows = work.rows();
+    let codes = PyArray2::<u32>::zeros(py, [3, rows], false);
+    let figures = PyArray2::<f64>::zeros(py, [4, rows], false);
+    let bits = PyArray2::<u8>::zeros(py, [2, rows], false);
+    let errors = {
+        let (mut codes, mut figures, mut bits) = (codes.readwrite(), figures.readwrite(), bits.readwrite());
+        let (run, rest) = codes.as_slice_mut()?.split_at_mut(rows);
+        let (position, role) = rest.split_at_mut(rows);
+        let (value, rest) = figures.as_slice_mut()?.split_at_mut(rows);
+        let (u, rest) = rest.split_at_mut(rows);
+        let (lo, hi) = rest.split_at_mut(rows);
+        let (status, flags) = bits.as_slice_mut()?.split_at_mut(rows);
+        let out = ColumnsOut { run, position, role, value, u, lo, hi, status, flags };
+        py.detach(|| work.fill(out)).or_raise(py)?
+    };
     let found = PyDict::new(py);
-    let code_of = |wanted: &Role| roles.iter().position(|role| role == wanted).unwrap_or(0) as u32;
-    found.set_item("run", table.run.into_pyarray(py))?;
-    found.set_item("position", table.position.into_pyarray(py))?;
-    found.set_item("role", table.role.iter().map(code_of).collect::<Vec<u32>>().into_pyarray(py))?;
-    found.set_item("value", table.value.into_pyarray(py))?;
-    found.set_item("standard_uncertainty", table.u.into_pyarray(py))?;
-    found.set_item("lo", table.lo.into_pyarray(py))?;
-    found.set_item("hi", table.hi.into_pyarray(py))?;
-    found.set_item("status_code", table.status.iter().map(|one| *one as u8).collect::<Vec<u8>>().into_pyarray(py))?;
-    found.set_item("flags", table.flags.iter().map(|one| one.bits()).collect::<Vec<u8>>().into_pyarray(py))?;
-    let errors = PyList::empty(py);
-    for (run, error) in table.errors {
-        errors.append((run, raised(py, error).into_value(py)))?;
+    let columns = [
+        (codes.as_any(), ["run", "position", "role"].as_slice()),
+        (figures.as_any(), &["value", "standard_uncertainty", "lo", "hi"]),
+        (bits.as_any(), &["status_code", "flags"]),
+    ];
+    for (array, names) in columns {
+        for (i, name) in names.iter().enumerate() {
+            found.set_item(name, array.get_item(i)?)?;
+        }
     }
-    Ok((found, errors))
+    let told = PyList::empty(py);
+    for (run, error) in errors {
+        told.append((run, raised(py, error).into_value(py)))?;
+    }
+    Ok((found, told))
 }
 
 /// Adds the function.

@@ -51,6 +51,18 @@ impl Limit {
             && self.low.is_none_or(|low| passes(low, Ordering::Less))
             && self.high.is_none_or(|high| passes(high, Ordering::Greater))
     }
+
+    /// Whether `value` lies so far within the limits that no comparison can put it elsewhere.
+    pub(crate) fn clearly_admits(&self, value: f64, comparison: Comparison) -> bool {
+        let step = match comparison {
+            Comparison::Unrounded => 0.0,
+            // More than a unit of the last digit kept, without a power to work out.
+            Comparison::HalfEven { decimals: 0 } => 2.0,
+            Comparison::HalfEven { .. } => 0.2,
+        };
+        let clear = |limit: f64| step + 1e-9 * limit.abs();
+        self.low.is_none_or(|low| value > low + clear(low)) && self.high.is_none_or(|high| value < high - clear(high))
+    }
 }
 
 /// The figure that is compared.

@@ -13,6 +13,8 @@ use crate::run::Role;
 pub(super) struct Spot {
     pub number: u32,
     pub role: Role,
+    /// Code of the role.
+    pub code: u32,
     pub nominal: Option<f64>,
     pub dilution: Option<f64>,
     pub readings: Range<usize>,
@@ -27,9 +29,9 @@ pub(super) struct Gathered {
     pub readings: Vec<f64>,
 }
 
-const UNNUMBERED: u32 = u32::MAX;
+pub(super) const UNNUMBERED: u32 = u32::MAX;
 /// From 1 to here a factor is a dilution without further ado.
-const LARGEST_DILUTION: f64 = 1e100;
+pub(super) const LARGEST_DILUTION: f64 = 1e100;
 
 impl Gathered {
     /// Reads the rows of a run. Positions stay even where something is wrong.
@@ -85,7 +87,8 @@ impl Gathered {
             problems.extend(told.map(|problem| Problem { place: Place::cell(row, "dilution"), ..problem }));
         }
         let readings = start..self.readings.len();
-        self.spots.push(Spot { number: rows.position[first], role, nominal, dilution, readings, segment: 0 });
+        let (number, code) = (rows.position[first], rows.role[first]);
+        self.spots.push(Spot { number, role, code, nominal, dilution, readings, segment: 0 });
     }
 
     /// Reads rows in which something may be missing or wrong.
@@ -175,7 +178,7 @@ fn agreed(
 }
 
 /// The nominal content as the role has it.
-fn checked(role: Role, nominal: Option<f64>, row: u64, problems: &mut Vec<Problem>) -> Option<f64> {
+pub(super) fn checked(role: Role, nominal: Option<f64>, row: u64, problems: &mut Vec<Problem>) -> Option<f64> {
     let mut wrong = |what: String, help: &str| problems.push(cell(row, "nominal", what, help));
     match (role, nominal) {
         (_, Some(nominal)) if !(nominal >= 0.0 && nominal.is_finite()) => {

@@ -29,6 +29,8 @@
 mod gather;
 mod input;
 mod judge;
+mod lanes;
+mod layout;
 mod line;
 mod quick;
 mod rules;
@@ -36,23 +38,15 @@ mod runs;
 mod shaped;
 mod solve;
 mod table;
+mod work;
 
 pub use input::{ColumnOptions, ColumnsRef, ReplicateLimit};
 pub use shaped::ShapedRef;
-pub use table::{ColumnTable, Flags};
-
-use std::ops::Range;
+pub use table::{ColumnTable, ColumnsOut, Flags};
+pub use work::Work;
 
 use crate::error::Error;
 use crate::method::Method;
-use crate::numeric::threads::Pool;
-use crate::reduce::CHUNK;
-use rules::Rules;
-use runs::{Scratch, Source, Tidy};
-use solve::Solver;
-
-/// Chunks whose results wait beside the table they are appended to.
-const WAVE: usize = 16;
 
 /// Reduces every run of `columns` by one method. Rows may come in any order; the table has one row a measured
 /// position (samples and checks), by ascending run code and position.
@@ -86,9 +80,7 @@ const WAVE: usize = 16;
 /// Columns of different lengths, a role code outside its dictionary, and a method whose parts do not go together or
 /// that multiplies results by factors of its own.
 pub fn reduce(columns: ColumnsRef<'_>, method: &Method, options: &ColumnOptions) -> Result<ColumnTable, Error> {
-    let rules = Rules::new(method, options)?;
-    columns.check()?;
-    Ok(table(&Tidy::of(columns), &rules, options))
+    Work::of(columns, method, options)?.table()
 }
 
 /// As [`reduce`], of runs that all have the same positions. Runs are counted from 0, positions from 1.
@@ -96,34 +88,5 @@ pub fn reduce(columns: ColumnsRef<'_>, method: &Method, options: &ColumnOptions)
 /// # Errors
 /// As [`reduce`].
 pub fn reduce_shaped(readings: ShapedRef<'_>, method: &Method, options: &ColumnOptions) -> Result<ColumnTable, Error> {
-    let rules = Rules::new(method, options)?;
-    let shaped = readings.check()?;
-    Ok(table(&shaped, &rules, options))
-}
-
-fn table(source: &impl Source, rules: &Rules<'_>, options: &ColumnOptions) -> ColumnTable {
-    let runs = source.len();
-    let chunk = |i: usize| i * CHUNK..runs.min((i + 1) * CHUNK);
-    let chunks: Vec<Range<usize>> = (0..runs.div_ceil(CHUNK)).map(chunk).collect();
-    let one = |chunk: &Range<usize>| {
-        let mut part = ColumnTable::default();
-        let (mut solver, mut scratch) = (Solver::new(rules), Scratch::default());
-        for run in chunk.clone() {
-            solver.run(&source.lend(run, &mut scratch), source.roles(), &mut part);
-        }
-        part
-    };
-    let pool = Pool::new(options.threads);
-    let mut table = ColumnTable::default();
-    let mut parts = Vec::new();
-    for wave in chunks.chunks(WAVE) {
-        pool.map(wave, one, &mut parts);
-        if table.is_empty() {
-            // As many rows a chunk as these, and a little more: runs of an archive are alike.
-            let rows: usize = parts.iter().map(ColumnTable::len).sum();
-            table.reserve((rows + rows / 64) * chunks.len() / wave.len());
-        }
-        parts.drain(..).for_each(|mut part| table.append(&mut part));
-    }
-    table
+    Work::of_shaped(readings, method, options)?.table()
 }

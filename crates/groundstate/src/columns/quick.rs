@@ -4,7 +4,7 @@
 use super::gather::Spot;
 use super::rules::Rules;
 use super::solve::ends;
-use super::table::{ColumnTable, Flags, Row};
+use super::table::{Flags, Row};
 use crate::check::Detection;
 use crate::curve::Calibration;
 use crate::estimate::{Dof, Estimate, Status, combined};
@@ -18,14 +18,14 @@ const LARGEST: f64 = 1e100;
 pub(super) struct Quick {
     run: u32,
     /// Their rows so far.
-    pub rows: ColumnTable,
+    pub rows: Vec<Row>,
     /// The last degrees of freedom and their coverage factor.
     factor: (Dof, f64),
 }
 
 impl Default for Quick {
     fn default() -> Self {
-        Quick { run: 0, rows: ColumnTable::default(), factor: (Dof::NONE, f64::INFINITY) }
+        Quick { run: 0, rows: Vec::new(), factor: (Dof::NONE, f64::INFINITY) }
     }
 }
 
@@ -33,9 +33,7 @@ impl Quick {
     /// Begins a run; what is left of one that had to go the long way is forgotten.
     pub fn begin(&mut self, run: u32) {
         self.run = run;
-        if !self.rows.is_empty() {
-            self.rows = ColumnTable::default();
-        }
+        self.rows.clear();
     }
 
     /// Adds a position; gives what the solution holds, or nothing where this way does not serve.
@@ -58,7 +56,7 @@ impl Quick {
         }
         let u = combined(&parts);
         let result = Estimate { value, u, dof, status: row.status };
-        let ends = ends(&mut self.factor, &rules.method.reporting, &result).ok()?;
+        let ends = ends(&mut self.factor, &rules.method.reporting, &result);
         if !(value.is_finite() && u.is_finite()) {
             return None;
         }
@@ -77,8 +75,6 @@ impl Quick {
 
     /// Adds a position whose figures are known.
     pub fn push(&mut self, spot: &Spot, result: &Estimate, ends: (f64, f64), flags: Flags) {
-        let Estimate { value, u, status, .. } = *result;
-        let (run, position, role) = (self.run, spot.number, spot.role);
-        self.rows.push(Row { run, position, role, value, u, ends, status, flags });
+        self.rows.push(Row::of(self.run, spot, result, ends, flags));
     }
 }

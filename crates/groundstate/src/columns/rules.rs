@@ -1,9 +1,10 @@
 //! What a method says, looked up once for all runs.
 
+use super::table::Flags;
 use super::{ColumnOptions, ReplicateLimit};
 use crate::check::{CheckKind, Figure, Limit, Scale};
 use crate::criteria::{Basis, BlankLimit, CalibrationLimits, Comparison, Negative};
-use crate::curve::{Calibration, FitOptions, Noise, OnBadCurve, Shape, Zeroing};
+use crate::curve::{Alike, Calibration, FitOptions, Noise, OnBadCurve, Shape, Zeroing};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::Estimate;
 use crate::glassware::Dilution;
@@ -11,6 +12,7 @@ use crate::method::{Method, NondetectAt, ReadingScatter, SampleKind};
 use crate::outcome::Limits;
 use crate::preparation::{Description, Preparation, SampleLimit};
 use crate::run::Role;
+use crate::statistics::replicates::replicates;
 use crate::unit::Unit;
 
 /// Whether an instrument check may have failed. Where it may, the run is judged in full.
@@ -135,7 +137,9 @@ impl<'a> Rules<'a> {
     /// Whether the instrument check may have failed.
     pub fn suspicious(&self, role: Role, solution: &Estimate, nominal: Option<f64>) -> bool {
         let Some((_, screen)) = self.screens.iter().find(|(known, _)| *known == role) else { return false };
-        let fails = |value: f64, limit: &Limit, scale: Scale| !limit.admits(value, scale, self.comparison);
+        let fails = |value: f64, limit: &Limit, scale: Scale| {
+            !(limit.clearly_admits(value, self.comparison) || limit.admits(value, scale, self.comparison))
+        };
         match screen {
             _ if !solution.status.has_value() => false,
             Screen::Passes => false,
@@ -158,25 +162,52 @@ impl<'a> Rules<'a> {
     /// Whether the calibration is accepted beyond doubt: there is no limit but that of r or r², and plain sums, which
     /// err in the fourteenth digit, clear it by far.
     pub fn clearly_accepts(&self, calibration: &Calibration) -> bool {
-        let CalibrationLimits { r, r_squared, .. } = &self.acceptance;
-        if !self.by_correlation_alone {
+        let unweighted = calibration.shape() == Shape::Line && calibration.options().noise == Noise::Equal;
+        if !self.judged_by_determination(calibration.shape().through_zero(), unweighted) {
             return false;
         }
-        if r.is_none() && r_squared.is_none() {
-            return true;
-        }
-        let unweighted = calibration.shape() == Shape::Line && calibration.options().noise == Noise::Equal;
-        if calibration.shape().through_zero() || (r.is_some() && !unweighted) || !calibration.serves() {
+        let Some(least) = self.least_determination() else { return true };
+        if !calibration.serves() {
             return false;
         }
         let weighted = || calibration.points().signals().iter().zip(calibration.weights());
         let (sum, weight) = weighted().fold((0.0, 0.0), |(sum, weight), (y, w)| (sum + w * y, weight + w));
         let mean = sum / weight;
         let total: f64 = weighted().map(|(y, w)| w * (y - mean) * (y - mean)).sum();
-        let found = 1.0 - calibration.sum_of_squares() / total;
+        total > 0.0 && 1.0 - calibration.sum_of_squares() / total > least
+    }
+
+    /// Whether runs of these standards are judged by r² as plain sums find it, or not at all.
+    pub fn judges_by_determination(&self, alike: &Alike) -> bool {
+        self.judged_by_determination(alike.through_zero(), alike.is_plain_line())
+    }
+
+    fn judged_by_determination(&self, through_zero: bool, plain_line: bool) -> bool {
+        let CalibrationLimits { r, r_squared, .. } = &self.acceptance;
+        let free = r.is_none() && r_squared.is_none();
+        self.by_correlation_alone && (free || (!through_zero && (r.is_none() || plain_line)))
+    }
+
+    /// The r² above which a calibration is accepted beyond doubt; none where r and r² have no limit.
+    pub fn least_determination(&self) -> Option<f64> {
+        let CalibrationLimits { r, r_squared, .. } = &self.acceptance;
         let r = r.as_ref().map(|(least, _)| least * least.abs());
         let least = r.into_iter().chain(r_squared.as_ref().map(|(least, _)| *least));
-        total > 0.0 && least.into_iter().all(|least| found > least + 1e-6)
+        least.reduce(f64::max).map(|least| least + 1e-6)
+    }
+
+    /// The value from which on a result is detected; minus infinity where there is no limit.
+    pub fn least_of(&self, limits: &Limits) -> f64 {
+        crate::reduce::least_detected(self.method, limits).unwrap_or(f64::NEG_INFINITY)
+    }
+
+    /// Whether readings scatter more than they may.
+    pub fn scatters(&self, readings: impl Iterator<Item = f64>) -> Flags {
+        let exceeded = || {
+            let found = replicates(&readings.collect::<Vec<f64>>()).ok()?;
+            Some(self.replicates?.is_exceeded_by(&found))
+        };
+        Flags::default().with(Flags::HIGH_REPLICATE_SD, exceeded().unwrap_or(false))
     }
 
     /// The limits of an analysis of this dilution, in the unit of liquids.

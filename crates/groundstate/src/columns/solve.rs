@@ -9,7 +9,7 @@ use super::line::Line;
 use super::quick::Quick;
 use super::rules::Rules;
 use super::runs::Lent;
-use super::table::{ColumnTable, Flags, Row};
+use super::table::{Flags, Row, Sink};
 use crate::check::{CalibrationFigures, StandardReadings, accept_by};
 use crate::curve::{Calibration, PointKind, Points, Reading};
 use crate::error::{Error, Kind, Place, Problem};
@@ -65,26 +65,22 @@ impl<'a> Solver<'a> {
         }
     }
 
-    /// Adds the rows of a run; where it cannot be reduced, rows that say so.
-    pub fn run(&mut self, rows: &Lent<'_>, roles: &[Role], table: &mut ColumnTable) {
+    /// Adds the rows of a run; where it cannot be reduced, rows that say so, and the reason to `errors`.
+    pub fn run(&mut self, rows: &Lent<'_>, roles: &[Role], to: &mut Sink<'_>, errors: &mut Vec<(u32, Error)>) {
         let run = rows.run;
         let read = self.gathered.read(rows, roles, self.rules.method.missing);
         match read.and_then(|()| self.solve(run)) {
-            Ok(true) => table.append(&mut self.quick.rows),
+            Ok(true) => self.quick.rows.drain(..).for_each(|row| to.push(row)),
             Ok(false) => {
                 for one in &self.measured {
-                    let Spot { number, role, .. } = self.gathered.spots[one.spot];
-                    let Estimate { value, u, status, .. } = one.result;
-                    table.push(Row { run, position: number, role, value, u, ends: one.ends, status, flags: one.flags });
+                    to.push(Row::of(run, &self.gathered.spots[one.spot], &one.result, one.ends, one.flags));
                 }
             }
             Err(error) => {
-                table.errors.push((run, error));
+                errors.push((run, error));
+                let none = Estimate { value: f64::NAN, u: f64::NAN, dof: Dof::INFINITE, status: Status::NotCalibrated };
                 for spot in self.gathered.spots.iter().filter(|spot| !spot.role.is_calibration()) {
-                    let nan = f64::NAN;
-                    let (status, flags) = (Status::NotCalibrated, Flags::NOT_REDUCED);
-                    let (position, role) = (spot.number, spot.role);
-                    table.push(Row { run, position, role, value: nan, u: nan, ends: (nan, nan), status, flags });
+                    to.push(Row::of(run, spot, &none, (f64::NAN, f64::NAN), Flags::NOT_REDUCED));
                 }
             }
         }
@@ -308,12 +304,12 @@ impl<'a> Solver<'a> {
             .with(Flags::ABOVE_TOP, result.status == Status::AboveTop)
             .with(Flags::BELOW_LIMIT, below == crate::check::Detection::NotDetected)
             .with(Flags::HIGH_REPLICATE_SD, high);
-        let ends = ends(&mut self.factor, &rules.method.reporting, &result)?;
+        let ends = ends(&mut self.factor, &rules.method.reporting, &result);
         Ok(Measured { spot: at, solution, result, ends, limits, flags })
     }
 
     /// The limits of a dilution: most of an archive has a few dilutions only.
-    fn limits_of(&mut self, dilution: f64) -> Result<Limits, Error> {
+    pub fn limits_of(&mut self, dilution: f64) -> Result<Limits, Error> {
         const KEPT: usize = 16;
         if let Some((_, limits)) = self.limits.iter().find(|(known, _)| known.total_cmp(&dilution).is_eq()) {
             return Ok(*limits);
@@ -351,19 +347,22 @@ impl<'a> Solver<'a> {
 
 /// The ends of the delta interval, as delta intervals of estimates have them. `factor` keeps the last degrees of
 /// freedom and their coverage factor.
-pub(super) fn ends(factor: &mut (Dof, f64), style: &Style, result: &Estimate) -> Result<(f64, f64), Error> {
+pub(super) fn ends(factor: &mut (Dof, f64), style: &Style, result: &Estimate) -> (f64, f64) {
     if !result.status.has_value() {
-        return Ok((f64::NAN, f64::NAN));
+        return (f64::NAN, f64::NAN);
     }
-    let dof = match style.dof {
-        DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
-        _ => result.dof,
-    };
-    if dof != factor.0 {
-        *factor = (dof, dof.coverage_factor(style.coverage));
+    if result.dof != factor.0 {
+        *factor = (result.dof, coverage_factor(style, result.dof));
     }
     let half = factor.1 * result.u;
-    Ok(if half.is_finite() { (result.value - half, result.value + half) } else { (f64::NEG_INFINITY, f64::INFINITY) })
+    if half.is_finite() { (result.value - half, result.value + half) } else { (f64::NEG_INFINITY, f64::INFINITY) }
+}
+
+/// The coverage factor of an interval.
+pub(super) fn coverage_factor(style: &Style, dof: Dof) -> f64 {
+    let whole = || Dof::new(dof.get().floor()).unwrap_or(Dof::NONE);
+    let dof = if style.dof == DofPolicy::Truncate && !dof.is_infinite() { whole() } else { dof };
+    dof.coverage_factor(style.coverage)
 }
 
 fn finite(x: f64, factor: f64) -> Result<f64, Error> {

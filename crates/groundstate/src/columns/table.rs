@@ -3,8 +3,9 @@
 use std::fmt;
 use std::ops::BitOr;
 
-use crate::error::Error;
-use crate::estimate::Status;
+use super::gather::Spot;
+use crate::error::{Error, Kind, Place, Problem};
+use crate::estimate::{Estimate, Status};
 use crate::run::Role;
 
 /// What is to be said of a row, one bit each.
@@ -44,6 +45,11 @@ impl Flags {
     /// The bits.
     pub const fn bits(self) -> u8 {
         self.0
+    }
+
+    /// The flags that these bits are.
+    pub const fn from_bits(bits: u8) -> Flags {
+        Flags(bits)
     }
 
     /// Whether all flags of `other` are set.
@@ -100,32 +106,7 @@ pub struct ColumnTable {
     pub errors: Vec<(u32, Error)>,
 }
 
-/// One row to be added.
-pub(super) struct Row {
-    pub run: u32,
-    pub position: u32,
-    pub role: Role,
-    pub value: f64,
-    pub u: f64,
-    pub ends: (f64, f64),
-    pub status: Status,
-    pub flags: Flags,
-}
-
 impl ColumnTable {
-    /// Makes room for `rows` more rows.
-    pub(super) fn reserve(&mut self, rows: usize) {
-        self.run.reserve(rows);
-        self.position.reserve(rows);
-        self.role.reserve(rows);
-        self.value.reserve(rows);
-        self.u.reserve(rows);
-        self.lo.reserve(rows);
-        self.hi.reserve(rows);
-        self.status.reserve(rows);
-        self.flags.reserve(rows);
-    }
-
     /// Number of rows.
     pub fn len(&self) -> usize {
         self.value.len()
@@ -135,30 +116,131 @@ impl ColumnTable {
     pub fn is_empty(&self) -> bool {
         self.value.is_empty()
     }
+}
 
-    pub(super) fn push(&mut self, row: Row) {
-        self.run.push(row.run);
-        self.position.push(row.position);
-        self.role.push(row.role);
-        self.value.push(row.value);
-        self.u.push(row.u);
-        self.lo.push(row.ends.0);
-        self.hi.push(row.ends.1);
-        self.status.push(row.status);
-        self.flags.push(row.flags);
+/// Columns to be filled: arrays of as many elements each as there are rows.
+#[derive(Debug)]
+pub struct ColumnsOut<'a> {
+    /// Code of the run.
+    pub run: &'a mut [u32],
+    /// Place in the run.
+    pub position: &'a mut [u32],
+    /// Code of the role, as it came in.
+    pub role: &'a mut [u32],
+    /// As [`ColumnTable::value`].
+    pub value: &'a mut [f64],
+    /// As [`ColumnTable::u`].
+    pub u: &'a mut [f64],
+    /// As [`ColumnTable::lo`].
+    pub lo: &'a mut [f64],
+    /// As [`ColumnTable::hi`].
+    pub hi: &'a mut [f64],
+    /// Code of the status: its place in [`Status::ALL`].
+    pub status: &'a mut [u8],
+    /// Bits of the flags.
+    pub flags: &'a mut [u8],
+}
+
+impl<'a> ColumnsOut<'a> {
+    pub(super) fn check(&self, rows: usize) -> Result<(), Error> {
+        let lengths = [
+            ("run", self.run.len()),
+            ("position", self.position.len()),
+            ("role", self.role.len()),
+            ("value", self.value.len()),
+            ("u", self.u.len()),
+            ("lo", self.lo.len()),
+            ("hi", self.hi.len()),
+            ("status", self.status.len()),
+            ("flags", self.flags.len()),
+        ];
+        let problem =
+            |(name, length)| Problem::new(Place::named(name), format!("an array of {length} elements for {rows} rows"));
+        let wrong = lengths.into_iter().filter(|(_, length)| *length != rows);
+        Error::unless_empty(Kind::Argument, wrong.map(problem).collect(), ())
     }
 
-    /// Moves the rows of `other` to the end.
-    pub(super) fn append(&mut self, other: &mut ColumnTable) {
-        self.run.append(&mut other.run);
-        self.position.append(&mut other.position);
-        self.role.append(&mut other.role);
-        self.value.append(&mut other.value);
-        self.u.append(&mut other.u);
-        self.lo.append(&mut other.lo);
-        self.hi.append(&mut other.hi);
-        self.status.append(&mut other.status);
-        self.flags.append(&mut other.flags);
-        self.errors.append(&mut other.errors);
+    /// The first `rows` rows, and the rest.
+    pub(super) fn split(self, rows: usize) -> (ColumnsOut<'a>, ColumnsOut<'a>) {
+        fn cut<T>(column: &mut [T], rows: usize) -> (&mut [T], &mut [T]) {
+            column.split_at_mut(rows.min(column.len()))
+        }
+        let (run, position, role) = (cut(self.run, rows), cut(self.position, rows), cut(self.role, rows));
+        let (value, u, lo, hi) = (cut(self.value, rows), cut(self.u, rows), cut(self.lo, rows), cut(self.hi, rows));
+        let (status, flags) = (cut(self.status, rows), cut(self.flags, rows));
+        (
+            ColumnsOut {
+                run: run.0,
+                position: position.0,
+                role: role.0,
+                value: value.0,
+                u: u.0,
+                lo: lo.0,
+                hi: hi.0,
+                status: status.0,
+                flags: flags.0,
+            },
+            ColumnsOut {
+                run: run.1,
+                position: position.1,
+                role: role.1,
+                value: value.1,
+                u: u.1,
+                lo: lo.1,
+                hi: hi.1,
+                status: status.1,
+                flags: flags.1,
+            },
+        )
+    }
+}
+
+/// One row.
+pub(super) struct Row {
+    pub run: u32,
+    pub position: u32,
+    pub role: u32,
+    pub value: f64,
+    pub u: f64,
+    pub ends: (f64, f64),
+    pub status: u8,
+    pub flags: u8,
+}
+
+impl Row {
+    pub fn of(run: u32, spot: &Spot, result: &Estimate, ends: (f64, f64), flags: Flags) -> Row {
+        let Estimate { value, u, status, .. } = *result;
+        Row { run, position: spot.number, role: spot.code, value, u, ends, status: status as u8, flags: flags.bits() }
+    }
+}
+
+/// Columns that are filled row after row.
+pub(super) struct Sink<'a> {
+    to: ColumnsOut<'a>,
+    at: usize,
+}
+
+impl<'a> Sink<'a> {
+    pub fn new(to: ColumnsOut<'a>) -> Self {
+        Sink { to, at: 0 }
+    }
+
+    pub fn push(&mut self, row: Row) {
+        fn put<T>(column: &mut [T], at: usize, figure: T) {
+            if let Some(to) = column.get_mut(at) {
+                *to = figure;
+            }
+        }
+        let (to, at) = (&mut self.to, self.at);
+        put(to.run, at, row.run);
+        put(to.position, at, row.position);
+        put(to.role, at, row.role);
+        put(to.value, at, row.value);
+        put(to.u, at, row.u);
+        put(to.lo, at, row.ends.0);
+        put(to.hi, at, row.ends.1);
+        put(to.status, at, row.status);
+        put(to.flags, at, row.flags);
+        self.at += 1;
     }
 }

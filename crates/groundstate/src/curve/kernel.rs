@@ -88,6 +88,11 @@ impl<const P: usize> Basis<P> {
         Basis { shape, frame, to_x, inverse: plain, shift: shifts, covariance }
     }
 
+    /// Inverse Cholesky factor for unit weight, over the terms of the shape.
+    pub fn inverse(&self) -> &[[f64; 3]; 3] {
+        &self.inverse
+    }
+
     /// Coefficients of 1, x, x² from those of the terms.
     #[inline(always)]
     pub fn coefficients<T: Real>(&self, beta: &[Dd<T>; P]) -> [Dd<T>; 3] {

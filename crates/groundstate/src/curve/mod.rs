@@ -12,6 +12,7 @@
 //! # Ok::<(), groundstate::Error>(())
 //! ```
 
+mod alike;
 mod calibration;
 mod choice;
 mod choice_tests;
@@ -36,6 +37,7 @@ mod stray_light;
 mod trial;
 mod weighing;
 
+pub(crate) use alike::{Alike, Which};
 pub use calibration::{Calibration, Response};
 pub use choice::{Candidate, Choice, ChoiceRules, ChoiceTest, Ends, Ruled, TestOutcome, choose};
 pub use concentrations::Concentrations;

@@ -2,6 +2,7 @@
 
 use crate::error::{Error, Kind, Place, Problem};
 use crate::numeric::dd::Dd;
+use crate::numeric::real::Real;
 
 /// Points of a calibration: concentration, signal, and how many readings each signal is the mean of.
 #[derive(Clone, Debug, PartialEq)]
@@ -243,10 +244,12 @@ impl Points {
 }
 
 /// Mean and sum of squared deviations, both in double-double.
-pub(super) fn mean_and_squares(readings: &[f64]) -> (f64, f64) {
-    let sum = readings.iter().fold(Dd::ZERO, |sum, y| sum + Dd::from(*y));
-    let mean = sum / Dd::from(readings.len() as f64);
-    let squares = readings.iter().fold(Dd::ZERO, |sum, y| sum + (Dd::from(*y) - mean).square());
+#[inline(always)]
+pub(super) fn mean_and_squares<T: Real>(readings: &[T]) -> (T, T) {
+    let zero = Dd::from(T::of(0.0));
+    let sum = readings.iter().fold(zero, |sum, y| sum + Dd::from(*y));
+    let mean = sum / Dd::from(T::of(readings.len() as f64));
+    let squares = readings.iter().fold(zero, |sum, y| sum + (Dd::from(*y) - mean).square());
     (mean.value(), squares.value())
 }
 

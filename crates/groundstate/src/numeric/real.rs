@@ -1,5 +1,4 @@
 //! Arithmetic that is written once for a single number and for a row of lanes, one a run or a point.
-#![allow(dead_code)]
 
 use std::ops::{Add, Div, Mul, Neg, Sub};
 

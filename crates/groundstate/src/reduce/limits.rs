@@ -120,16 +120,21 @@ pub(crate) fn adjusted(
 
 /// Whether a value reaches the limit of non-detects; unrounded, the limit itself being detected.
 pub(crate) fn detection(method: &Method, value: f64, limits: &Limits) -> Detection {
+    match least_detected(method, limits) {
+        None => Detection::Unknown,
+        Some(_) if value.is_nan() => Detection::Unknown,
+        Some(least) if value >= least => Detection::Detected,
+        Some(_) => Detection::NotDetected,
+    }
+}
+
+/// The least value that is detected: the limit, with a guard for its rounding. None without a limit.
+pub(crate) fn least_detected(method: &Method, limits: &Limits) -> Option<f64> {
     let limit = match method.limits.nondetect_at {
         Some(NondetectAt::Mdl) => limits.mdl,
         Some(NondetectAt::Lod) => limits.lod,
         Some(NondetectAt::Loq) => limits.loq,
         _ => None,
     };
-    match limit {
-        None => Detection::Unknown,
-        Some(_) if value.is_nan() => Detection::Unknown,
-        Some(limit) if value >= limit.adjusted * (1.0 - 1e-12) => Detection::Detected,
-        Some(_) => Detection::NotDetected,
-    }
+    limit.map(|limit| limit.adjusted * (1.0 - 1e-12))
 }

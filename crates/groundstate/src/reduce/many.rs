@@ -11,7 +11,7 @@ use crate::outcome::Outcome;
 use crate::run::{Run, RunError};
 
 /// Runs between two words of progress: enough to keep the threads busy, few enough to stop within a moment.
-pub(crate) const CHUNK: usize = 64;
+const CHUNK: usize = 64;
 
 /// Reduces each run by the method that `method` names for it, on `threads` threads (one without the feature
 /// `parallel`), in the order of the runs. Thread count and chunking change no bit of any outcome.

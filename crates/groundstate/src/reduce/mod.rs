@@ -35,8 +35,7 @@ mod segments;
 mod write;
 
 pub(crate) use judge::calibration_figures;
-pub(crate) use limits::{adjusted, detection};
-pub(crate) use many::CHUNK;
+pub(crate) use limits::{adjusted, detection, least_detected};
 pub use many::reduce_many;
 pub(crate) use names::Names;
 pub(crate) use prepare::prepared_at;
