@@ -246,6 +246,10 @@ def _pandas_column(name: str, values: Any) -> tuple[str, str, Any]:
         return _cells(name, values.tolist())
     if isinstance(dtype, np.dtype) and kind in "iuf":
         return _array_column(name, values.to_numpy())
+    if getattr(dtype, "storage", None) == "pyarrow":
+        import pyarrow
+
+        return _arrow_column(name, pyarrow.array(values.array))
     return _cells(name, values.tolist())
 
 
@@ -275,6 +279,8 @@ def _arrow_column(name: str, values: Any) -> tuple[str, str, Any]:
         return _numbers(name, values.cast(pyarrow.float64()).to_numpy(zero_copy_only=False))
     if pyarrow.types.is_integer(values.type) and not _too_large(values.drop_null().to_numpy(zero_copy_only=False)):
         return _numbers(name, values.cast(pyarrow.float64()).to_numpy(zero_copy_only=False))
+    if pyarrow.types.is_string(values.type) or pyarrow.types.is_large_string(values.type):
+        return _arrow_column(name, values.dictionary_encode())
     return _cells(name, values.to_pylist())
 
 
@@ -297,6 +303,12 @@ def _too_large(integers: Any) -> bool:
 
 
 def _cells(name: str, cells: list[Any]) -> tuple[str, str, Any]:
+    # Nearly every column is words, and looking at each cell from here costs more than reading the table.
+    kinds = set(map(type, cells))
+    if kinds == {str, float} and not any(cell == cell for cell in cells if type(cell) is float):
+        return (name, "text", ["" if type(cell) is float else cell for cell in cells])
+    if kinds <= {str, type(None)}:
+        return (name, "text", cells)
     present = [cell for cell in cells if not is_missing(cell)]
     if present and all(_is_number(cell) for cell in present):
         return _numbers(name, [np.nan if is_missing(cell) else float(cell) for cell in cells])

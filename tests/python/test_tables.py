@@ -287,6 +287,37 @@ def test_whole_names_stay_whole_and_dates_are_written_as_iso() -> None:
         assert gs.read_runs(dates, METHOD) == [run]
 
 
+WORDS_WITH_GAPS = ["", None, " CCV", "CCV", "well 3", "", "µ 4"]
+
+
+@pytest.mark.parametrize("missing", [None, float("nan"), pandas.NA])
+@pytest.mark.parametrize(
+    "column",
+    [
+        list,
+        lambda words: np.array(words, dtype=object),
+        lambda words: pandas.Series(words, dtype=object),
+        lambda words: pandas.Series(words, dtype=pandas.StringDtype("python")),
+        lambda words: pandas.Series(words, dtype=pandas.StringDtype("python", na_value=np.nan)),
+        lambda words: pandas.Series(words, dtype=pandas.StringDtype("pyarrow")),
+        lambda words: pandas.Series(words, dtype="category"),
+        lambda words: polars.Series([None if pandas.isna(word) else word for word in words]),
+        lambda words: pyarrow.array([None if pandas.isna(word) else word for word in words]),
+        lambda words: pyarrow.chunked_array([[None if pandas.isna(word) else word] for word in words]),
+    ],
+)
+def test_words_are_the_same_however_they_are_held_and_what_is_missing(column: Callable[..., Any], missing: Any) -> None:
+    words = [missing if word is None else word for word in WORDS_WITH_GAPS]
+    rows = {
+        "role": ["standard"] * 2 + ["ccv"] * 2 + ["sample"] + ["standard"] + ["sample"],
+        "absorbance": [0.0, 0.2, 0.1, 0.1, 0.05, 0.4, 0.03],
+        "nominal": [0.0, 1.0, 0.5, 0.5, np.nan, 2.0, np.nan],
+    }
+    [run] = gs.read_runs({**rows, "label": column(words)})
+    labels = [position["label"] for position in run.to_dict()["positions"]]
+    assert labels == ["standard", "standard", "CCV", "CCV", "well 3", "standard", "µ 4"]
+
+
 def test_labels_that_are_large_integers_keep_every_digit() -> None:
     name = 2**53 + 1
     rows = [row | {"label": name if row["role"] == "sample" else 7} for row in bare_rows()]

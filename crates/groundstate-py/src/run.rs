@@ -6,7 +6,7 @@ use groundstate::run::{Cells, RawTable, ReadOptions, Run as Core, Runs, Texts};
 use groundstate::wire::Layout;
 use numpy::PyReadonlyArray1;
 use pyo3::prelude::*;
-use pyo3::types::{PyBytes, PyList, PyTuple};
+use pyo3::types::{PyBytes, PyList, PyString, PyTuple};
 
 use crate::archive::function;
 use crate::error::{OrRaise, raised, wrong_type};
@@ -113,7 +113,7 @@ impl Run {
 }
 
 /// A table as the package hands it over: `(name, kind, data)` for each column, with kind "number" (float64, NaN
-/// missing), "text" (list of str, "" missing) or "coded" (uint32 codes and a list of words).
+/// missing), "text" (list of str, "" or None missing) or "coded" (uint32 codes and a list of words).
 pub fn table(columns: &Bound<'_, PyAny>) -> PyResult<RawTable> {
     let py = columns.py();
     if let Ok(bytes) = columns.cast::<PyBytes>() {
@@ -130,11 +130,24 @@ pub fn table(columns: &Bound<'_, PyAny>) -> PyResult<RawTable> {
                 let dictionary = dictionary.into_iter().map(String::into_boxed_str).collect();
                 Cells::Coded { codes: codes.as_array().to_vec(), dictionary }
             }
-            _ => Cells::Text(data.extract::<Vec<String>>()?.iter().collect::<Texts>()),
+            _ => Cells::Text(texts(&data)?),
         };
         table.push(&name, cells).or_raise(py)?;
     }
     Ok(table)
+}
+
+/// The words of a list, without a string of its own for each of them.
+fn texts(cells: &Bound<'_, PyAny>) -> PyResult<Texts> {
+    let mut texts = Texts::new();
+    for cell in cells.cast::<PyList>().map_err(|_| wrong_type("table", cells, "a list of words"))? {
+        if cell.is_none() {
+            texts.push("");
+        } else {
+            texts.push(cell.cast::<PyString>().map_err(|_| wrong_type("table", &cell, "a word"))?.to_str()?);
+        }
+    }
+    Ok(texts)
 }
 
 /// A function and what it makes an object again from: JSON, and what kind of table it came in.

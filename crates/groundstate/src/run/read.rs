@@ -186,7 +186,7 @@ impl<'a> Reader<'a> {
         problems: &mut Problems,
     ) {
         let sheet = self.sheet;
-        let number = self.keys.position[first];
+        let (number, of_run) = (self.keys.position[first], self.keys.run[first]);
         let role_code = sheet.code(T::Role, rows.clone(), problems);
         if role_code.is_none() {
             problems
@@ -196,7 +196,7 @@ impl<'a> Reader<'a> {
         // An unknown role has been told once for its word; the position is then read as a sample.
         let known = role_code.and_then(|code| *self.roles.get(code.value)?);
         let role = known.unwrap_or(Role::Sample);
-        let label = sheet.word(T::Label, rows.clone(), problems).map(|label| label.value);
+        let label = sheet.word(T::Label, of_run, rows.clone(), problems).map(|label| label.value);
         let labelled = label.is_some();
         let mut position = Position::new(number, role, label.unwrap_or_else(|| role.name().into()));
         if !labelled && known.is_some() && !(role.is_calibration() || role.is_instrument_check()) {
@@ -243,7 +243,7 @@ impl<'a> Reader<'a> {
             }
         };
 
-        let mut word = |column: T| Some(sheet.word(column, rows.clone(), problems)?.value);
+        let mut word = |column: T| Some(sheet.word(column, of_run, rows.clone(), problems)?.value);
         position.preparation.dilution = word(T::Dilution);
         position.of = word(T::Of).map(Reference::Label);
         position.identity = Identity {

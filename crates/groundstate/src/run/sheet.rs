@@ -1,12 +1,13 @@
 //! A table with its columns known, coded and turned into numbers.
 
 use std::borrow::Cow;
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use super::coded::{Coded, numbers};
 use super::columns::{self, Known, NumberColumn, SIGNAL, TextColumn};
 use super::problems::Problems;
-use super::{RawTable, ReadOptions};
+use super::{Cells, RawTable, ReadOptions};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::method::SignalKind;
 
@@ -18,10 +19,31 @@ pub(super) struct Sheet<'a> {
     pub facts: Vec<FactColumn<'a>>,
 }
 
-/// A column of words, each ready to be shared by the positions that hold it.
+/// A column of words, each shared by the positions of a run that hold it.
 pub(super) struct Words<'a> {
     pub coded: Coded<'a>,
-    shared: Vec<Arc<str>>,
+    /// Each word as the run that asked for it last shares it. Runs are reduced side by side, and threads that count
+    /// the holders of one word would wait for each other.
+    shared: RefCell<Vec<Option<(u32, Arc<str>)>>>,
+}
+
+impl<'a> Words<'a> {
+    fn new(cells: &'a Cells) -> Self {
+        let coded = Coded::new(cells);
+        let shared = RefCell::new(vec![None; coded.words.len()]);
+        Words { coded, shared }
+    }
+
+    /// The word `code` as run `run` shares it.
+    fn shared(&self, code: usize, run: u32) -> Option<Arc<str>> {
+        let word = self.coded.words.get(code)?;
+        let mut all = self.shared.borrow_mut();
+        let shared = all.get_mut(code)?;
+        match shared {
+            Some((of, word)) if *of == run => Some(word.clone()),
+            _ => Some(shared.insert((run, Arc::from(&**word))).1.clone()),
+        }
+    }
 }
 
 /// A column about the whole run.
@@ -65,11 +87,7 @@ impl<'a> Sheet<'a> {
         let mut signal = false;
         for (name, cells) in table.columns() {
             match columns::known(name) {
-                Ok(Known::Text(column)) => {
-                    let coded = Coded::new(cells);
-                    let shared = coded.words.iter().map(|word| Arc::from(&**word)).collect();
-                    sheet.text[column as usize] = Some(Words { coded, shared });
-                }
+                Ok(Known::Text(column)) => sheet.text[column as usize] = Some(Words::new(cells)),
                 Ok(Known::Number(column)) => {
                     sheet.numbers[column as usize] = Some(numbers(name, cells, problems));
                 }
@@ -137,19 +155,20 @@ impl<'a> Sheet<'a> {
     ) -> Option<Agreed<usize>> {
         let words = self.words(column)?;
         let codes = rows.map(|row| Agreed { value: words.coded.codes[row] as usize, row });
-        let given = codes.filter(|cell| cell.value < words.shared.len());
-        agree(column.name(), given, problems, |a, b| a == b, |code| format!("{:?}", words.shared[*code]))
+        let given = codes.filter(|cell| cell.value < words.coded.words.len());
+        agree(column.name(), given, problems, |a, b| a == b, |code| format!("{:?}", words.coded.words[*code]))
     }
 
-    /// The word that the rows of a position agree on.
+    /// The word that the rows of a position of run `run` agree on.
     pub fn word(
         &self,
         column: TextColumn,
+        run: u32,
         rows: impl Iterator<Item = usize>,
         problems: &mut Problems,
     ) -> Option<Agreed<Arc<str>>> {
         let Agreed { value, row } = self.code(column, rows, problems)?;
-        Some(Agreed { value: self.words(column)?.shared.get(value)?.clone(), row })
+        Some(Agreed { value: self.words(column)?.shared(value, run)?, row })
     }
 }
 
