@@ -256,6 +256,28 @@ fn unknown_members_are_refused_but_for_a_newer_minor_version() {
     assert!(error.to_string().contains("method.calibration.colour"), "{error}");
 }
 
+/// Readers differ in which of the two they take (RFC 8259, section 4), so that neither can be meant.
+#[test]
+fn a_member_that_stands_there_twice_is_refused() {
+    let outcome = small();
+    let twice = |text: &str, member: &str| {
+        text.replacen(&format!("\"{member}\":"), &format!("\"{member}\":0,\"{member}\":"), 1)
+    };
+    for (text, member) in [
+        (outcome.to_json(Layout::Compact), "standing"),
+        (outcome.run().to_json(Layout::Compact), "position_rule"),
+        (outcome.method().to_json(Layout::Compact), "version"),
+    ] {
+        let text = twice(&text, member);
+        let told = match header(&text).unwrap().document {
+            Document::Outcome => Outcome::from_json(&text).unwrap_err(),
+            Document::Run => Run::from_json(&text).unwrap_err(),
+            _ => Method::from_json(&text).unwrap_err(),
+        };
+        assert!(told.to_string().contains(&format!("the member \"{member}\" stands there twice")), "{told}");
+    }
+}
+
 #[test]
 fn contradictions_are_refused_with_their_place() {
     let outcome = small();
@@ -277,7 +299,7 @@ fn contradictions_are_refused_with_their_place() {
         ("/findings/0/subject/what", Value::from("weather"), "findings[0].subject"),
         ("/run/positions/1/nominal", Value::from(-0.5), "below zero"),
         ("/run/positions/1/position", Value::from(9), "position"),
-        ("/segments/0/number", Value::from("one"), "line 1 column"),
+        ("/segments/0/number", Value::from("one"), "segments[0].number: got \"one\", expected a whole number"),
     ] {
         let error = Outcome::from_json(&changed(&outcome, pointer, to)).unwrap_err();
         assert_eq!(error.kind(), Kind::Wire, "{pointer}: {error}");

@@ -2,16 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use serde_json::{Value, json};
+use serde_json::{Number, Value, json};
 
 use super::number::WORDS;
+use super::read::{Members, Unread, items};
+use super::write::{Bracket, Sink, list, members};
 use super::{DofForm, Named, Real, Word};
+use crate::estimate::Dof;
 
 /// Schemas of forms by name.
 pub(crate) type Definitions = BTreeMap<&'static str, Value>;
 
 /// Something that stands in a document.
-pub(crate) trait Form {
+pub(crate) trait Form: Sized {
     /// Whether the member may be left out.
     const OPTIONAL: bool = false;
 
@@ -20,22 +23,32 @@ pub(crate) trait Form {
         false
     }
 
+    /// What a member stands for that was left out, where that is allowed.
+    fn absent() -> Option<Self> {
+        None
+    }
+
     /// Its JSON Schema; schemas of structs are added to `definitions` and referred to.
     fn schema(definitions: &mut Definitions) -> Value;
+
+    /// What `value` says.
+    fn read(value: &Value) -> Result<Self, Unread>;
+
+    /// Says it to `to`.
+    fn write(&self, to: &mut dyn Sink);
 }
 
-/// Defines the structs of a document. A member that is an `Option` or a `Members` is left out where there is none.
+/// Defines the structs of a document. A member that is an `Option` is left out where there is none.
 macro_rules! form {
     ($(
         $(#[doc = $doc:literal])*
         $name:ident { $($(#[doc = $about:literal])* $member:ident: $type:ty),+ $(,)? }
     )+) => {$(
         $(#[doc = $doc])*
-        #[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+        #[derive(Clone, Debug, PartialEq)]
         pub(crate) struct $name {
             $(
                 $(#[doc = $about])*
-                #[serde(skip_serializing_if = "crate::document::Form::is_absent")]
                 pub $member: $type,
             )+
         }
@@ -75,6 +88,17 @@ macro_rules! form {
                 }
                 serde_json::json!({"$ref": format!("#/$defs/{name}")})
             }
+
+            fn read(value: &serde_json::Value) -> Result<Self, $crate::document::Unread> {
+                let members = $crate::document::Members::of(value)?;
+                Ok($name { $($member: members.get(stringify!($member))?,)+ })
+            }
+
+            fn write(&self, to: &mut dyn $crate::document::Sink) {
+                to.open($crate::document::Bracket::Object);
+                $($crate::document::member(stringify!($member), &self.$member, to);)+
+                to.close($crate::document::Bracket::Object);
+            }
         }
     )+};
 }
@@ -87,8 +111,23 @@ impl<T: Form> Form for Option<T> {
         self.is_none()
     }
 
+    fn absent() -> Option<Self> {
+        Some(None)
+    }
+
     fn schema(definitions: &mut Definitions) -> Value {
         T::schema(definitions)
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        if value.is_null() { Ok(None) } else { T::read(value).map(Some) }
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        match self {
+            Some(value) => value.write(to),
+            None => to.null(),
+        }
     }
 }
 
@@ -96,11 +135,30 @@ impl<T: Form> Form for Vec<T> {
     fn schema(definitions: &mut Definitions) -> Value {
         json!({"type": "array", "items": T::schema(definitions)})
     }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        items(value)
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        list(self, to);
+    }
 }
 
 impl<T: Form> Form for BTreeMap<String, T> {
     fn schema(definitions: &mut Definitions) -> Value {
         json!({"type": "object", "additionalProperties": T::schema(definitions)})
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        let given = Members::of(value)?;
+        given.names().map(|name| Ok((name.clone(), given.get(name)?))).collect()
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        to.open(Bracket::Object);
+        members(self.iter(), to);
+        to.close(Bracket::Object);
     }
 }
 
@@ -112,11 +170,34 @@ impl<T: Named> Form for Word<T> {
         let names: Vec<&str> = T::all().into_iter().map(Named::on_wire).collect();
         json!({"enum": names})
     }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        let found = value.as_str().and_then(|text| T::all().into_iter().find(|one| one.on_wire() == text));
+        found.map(Word).ok_or_else(|| {
+            let names: Vec<&str> = T::all().into_iter().map(Named::on_wire).collect();
+            super::name::unknown(T::KIND, &names, value)
+        })
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        to.text(self.0.on_wire());
+    }
 }
 
 impl Form for Real {
     fn schema(_: &mut Definitions) -> Value {
         json!({"anyOf": [{"type": "number"}, {"enum": WORDS.map(|(word, _)| word)}]})
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        super::number::real(value).map(Real)
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        match super::number::word(self.0) {
+            Some(word) => to.text(word),
+            None => self.0.write(to),
+        }
     }
 }
 
@@ -124,24 +205,73 @@ impl Form for DofForm {
     fn schema(_: &mut Definitions) -> Value {
         json!({"anyOf": [{"type": "number", "minimum": 0}, {"const": "infinite"}]})
     }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        Dof::new(super::number::real(value)?).map(DofForm).map_err(|error| Unread::new(error.to_string()))
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        Real(self.0.get()).write(to);
+    }
 }
 
+impl Form for Value {
+    fn schema(_: &mut Definitions) -> Value {
+        json!({})
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        Ok(value.clone())
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        match self {
+            Value::Null => to.null(),
+            Value::Bool(value) => to.bool(*value),
+            Value::Number(number) => to.number(number.clone()),
+            Value::String(text) => to.text(text),
+            Value::Array(items) => list(items, to),
+            Value::Object(given) => {
+                to.open(Bracket::Object);
+                members(given.iter(), to);
+                to.close(Bracket::Object);
+            }
+        }
+    }
+}
+
+/// Plain values: schema, what is expected, how it is read and how it is written.
 macro_rules! plain {
-    ($($type:ty => $schema:tt),+ $(,)?) => {$(
+    ($($type:ty => $schema:tt, $expected:literal, $read:expr, $write:expr;)+) => {$(
         impl Form for $type {
             fn schema(_: &mut Definitions) -> Value {
                 json!($schema)
+            }
+
+            fn read(value: &Value) -> Result<Self, Unread> {
+                let read: fn(&Value) -> Option<$type> = $read;
+                read(value).ok_or_else(|| Unread::expected($expected, value))
+            }
+
+            fn write(&self, to: &mut dyn Sink) {
+                let write: fn(&$type, &mut dyn Sink) = $write;
+                write(self, to);
             }
         }
     )+};
 }
 
 plain! {
-    bool => {"type": "boolean"},
-    f64 => {"type": "number"},
-    String => {"type": "string"},
-    u8 => {"type": "integer", "minimum": 0, "maximum": 255},
-    u32 => {"type": "integer", "minimum": 0, "maximum": 4_294_967_295_u32},
-    u64 => {"type": "integer", "minimum": 0},
-    Value => {},
+    bool => {"type": "boolean"}, "true or false", Value::as_bool, |value, to| to.bool(*value);
+    f64 => {"type": "number"}, "a number", Value::as_f64, |value, to| match Number::from_f64(*value) {
+        Some(number) => to.number(number),
+        None => to.null(),
+    };
+    String => {"type": "string"}, "a text", |value| value.as_str().map(str::to_owned), |value, to| to.text(value);
+    u8 => {"type": "integer", "minimum": 0, "maximum": 255}, "a whole number from 0 to 255",
+        |value| value.as_u64()?.try_into().ok(), |value, to| to.number((*value).into());
+    u32 => {"type": "integer", "minimum": 0, "maximum": 4_294_967_295_u32}, "a whole number from 0 to 4294967295",
+        |value| value.as_u64()?.try_into().ok(), |value, to| to.number((*value).into());
+    u64 => {"type": "integer", "minimum": 0}, "a whole number from 0 up", Value::as_u64,
+        |value, to| to.number((*value).into());
 }

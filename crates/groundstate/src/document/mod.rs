@@ -9,11 +9,15 @@ mod canonical;
 mod form;
 mod name;
 mod number;
+mod read;
+mod write;
 
 pub use canonical::{canonical, sha256_hex};
 pub(crate) use form::{Definitions, Form, form};
 pub(crate) use name::{Named, Word, named};
 pub(crate) use number::{DofForm, Real, finite};
+pub(crate) use read::{Members, Unread, parse};
+pub(crate) use write::{Bracket, Sink, Text, member, members};
 
 use serde_json::Value;
 
@@ -35,13 +39,12 @@ pub(crate) fn at(at: &str, error: &Error) -> Error {
 }
 
 /// The value that a form stands for.
-pub(crate) fn value_of(form: &impl serde::Serialize) -> Value {
-    // Forms have text keys and numbers only, so that writing one cannot fail.
-    serde_json::to_value(form).unwrap_or(Value::Null)
+pub(crate) fn value_of(form: &impl Form) -> Value {
+    write::Tree::of(form)
 }
 
 /// Refuses members of `document` that `form`, read from it, does not have.
-pub(crate) fn nothing_unknown(document: &Value, form: &impl serde::Serialize, name: &str) -> Result<(), Error> {
+pub(crate) fn nothing_unknown(document: &Value, form: &impl Form, name: &str) -> Result<(), Error> {
     match unknown(document, &value_of(form), name) {
         Some(path) => {
             Err(wrong(path, "there is no such member").help("was the document changed, or is it another one?"))

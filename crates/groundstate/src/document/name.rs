@@ -1,11 +1,8 @@
 //! Values of closed lists, by their names.
 
-use std::fmt;
-use std::marker::PhantomData;
+use serde_json::Value;
 
-use serde::de::{Deserialize, Deserializer, Visitor};
-use serde::ser::{Serialize, Serializer};
-
+use super::Unread;
 use crate::error::nearest;
 
 /// A closed list whose values have stable names.
@@ -51,32 +48,13 @@ macro_rules! named {
 }
 pub(crate) use named;
 
-impl<T: Named> Serialize for Word<T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.0.on_wire())
-    }
-}
-
-impl<'de, T: Named> Deserialize<'de> for Word<T> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct Names<T>(PhantomData<T>);
-        impl<T: Named> Visitor<'_> for Names<T> {
-            type Value = Word<T>;
-
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                write!(f, "the name of a {}", T::KIND)
-            }
-
-            fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Word<T>, E> {
-                if let Some(found) = T::all().into_iter().find(|one| one.on_wire() == text) {
-                    return Ok(Word(found));
-                }
-                let shown: String = text.chars().take(40).collect();
-                let near = nearest(&shown, T::all().into_iter().map(Named::on_wire));
-                let help = near.map_or(String::new(), |near| format!("; did you mean {near:?}?"));
-                Err(E::custom(format!("there is no {} {shown:?}{help}", T::KIND)))
-            }
-        }
-        deserializer.deserialize_str(Names(PhantomData))
-    }
+/// What is said of a `value` that is none of `names`.
+pub(super) fn unknown(kind: &str, names: &[&str], value: &Value) -> Unread {
+    let Some(text) = value.as_str() else {
+        return Unread::expected(&format!("the name of a {kind}"), value);
+    };
+    let shown: String = text.chars().take(40).collect();
+    let near = nearest(&shown, names.iter().copied());
+    let help = near.map_or(String::new(), |near| format!("; did you mean {near:?}?"));
+    Unread::new(format!("there is no {kind} {shown:?}{help}"))
 }

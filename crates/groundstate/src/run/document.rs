@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::builder::RunBuilder;
 use super::{Identity, Position, PositionRule, PreparationFields, Reference, Role, Run, SourceRow};
-use crate::document::{Form, Real, Word, at, finite, form, named, value_of, wrong};
+use crate::document::{Form, Real, Sink, Unread, Word, at, finite, form, named, value_of, wrong};
 use crate::error::Error;
 use crate::unit::Unit;
 
@@ -70,8 +70,7 @@ form! {
 }
 
 /// What a position was made from.
-#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-#[serde(untagged, expecting = "a label or the number of a position")]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Parent {
     Position(u32),
     Label(String),
@@ -80,6 +79,19 @@ pub(crate) enum Parent {
 impl Form for Parent {
     fn schema(_: &mut BTreeMap<&'static str, Value>) -> Value {
         serde_json::json!({"type": ["string", "integer"]})
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        let label = || value.as_str().map(|label| Parent::Label(label.to_owned()));
+        let position = || value.as_u64()?.try_into().ok().map(Parent::Position);
+        label().or_else(position).ok_or_else(|| Unread::expected("a label or the number of a position", value))
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        match self {
+            Parent::Position(number) => number.write(to),
+            Parent::Label(label) => label.write(to),
+        }
     }
 }
 
@@ -105,8 +117,7 @@ impl Run {
     /// [`Kind::Wire`](crate::Kind::Wire): members that are missing, unknown or of a wrong type; positions that a table
     /// could not have either.
     pub fn from_document(document: &Value) -> Result<Run, Error> {
-        let form: RunForm =
-            serde_json::from_value(document.clone()).map_err(|error| wrong("run", error.to_string()))?;
+        let form = RunForm::read(document).map_err(|unread| unread.under("run").error("run"))?;
         crate::document::nothing_unknown(document, &form, "run")?;
         form.run()
     }

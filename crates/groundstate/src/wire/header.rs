@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::de::{Deserializer, MapAccess, Visitor};
 
-use crate::document::wrong;
+use crate::document::{self, wrong};
 use crate::error::{Error, Kind, Place, Problem, nearest};
 
 /// What a document holds.
@@ -100,7 +100,7 @@ pub fn header(text: &str) -> Result<Header, Error> {
     // The error at the end of a cut document does not matter once the first member is read.
     let end = serde_json::Deserializer::from_str(text).deserialize_map(First(&mut found));
     // A store that keeps members in an order of its own (a data base, a canonical form) leaves it further down.
-    let anywhere = || serde_json::from_str::<Anywhere>(text).ok().map(|document| document.schema);
+    let anywhere = || document::parse(text).ok()?.get("schema")?.as_str().map(str::to_owned);
     let first = found.filter(|(name, _)| name == "schema").map(|(_, schema)| schema);
     let Some(schema) = first.or_else(anywhere) else {
         let why = end.err().map_or_else(|| "it has no such member".to_owned(), |error| error.to_string());
@@ -139,12 +139,6 @@ fn unknown(shown: &str) -> Error {
     let near = nearest(shown, schemas.iter().map(String::as_str));
     let help = near.map_or(format!("it is one of {}", schemas.join(", ")), |near| format!("did you mean {near:?}?"));
     wrong("schema", format!("there is no schema {shown:?}")).help(help)
-}
-
-/// The schema of a whole document, wherever it stands.
-#[derive(serde::Deserialize)]
-struct Anywhere {
-    schema: String,
 }
 
 /// Takes the first member of an object and stops.

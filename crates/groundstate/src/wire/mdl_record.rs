@@ -1,9 +1,9 @@
 //! The record of a method detection limit as a document.
 
 use super::v1::MdlRecordForm;
-use super::{Document, Layout, header, not_json};
+use super::{Document, Layout, header, value_in};
 use crate::detection::mdl::MdlRecord;
-use crate::document::{nothing_unknown, value_of, wrong};
+use crate::document::{Form, nothing_unknown, value_of, wrong};
 use crate::error::Error;
 
 impl MdlRecord {
@@ -35,9 +35,9 @@ impl MdlRecord {
     pub fn from_json(text: &str) -> Result<MdlRecord, Error> {
         let header = header(text)?;
         header.expect(Document::MdlRecord)?;
-        let form: MdlRecordForm = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+        let value = value_in(text)?;
+        let form = MdlRecordForm::read(&value).map_err(|unread| unread.error("record"))?;
         if !header.is_newer() {
-            let value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
             nothing_unknown(&value, &form, "record")?;
         }
         let record = form.record()?;

@@ -35,9 +35,9 @@ pub use header::{Document, Header, header};
 pub use schema::schema;
 pub use verify::{Deviation, Verification, verify};
 
-use serde_json::Value;
+use serde_json::{Map, Value};
 
-use crate::document::nothing_unknown;
+use crate::document::{Bracket, Form, Text, member, members, nothing_unknown, parse};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::Finding;
 use crate::method::Method;
@@ -56,13 +56,18 @@ pub enum Layout {
 }
 
 impl Layout {
-    fn write(self, document: &impl serde::Serialize) -> String {
-        // Forms have text keys and no numbers that JSON lacks, so that writing cannot fail.
-        match self {
-            Layout::Pretty => serde_json::to_string_pretty(document),
-            Layout::Compact => serde_json::to_string(document),
-        }
-        .unwrap_or_default()
+    fn write(self, document: &impl Form) -> String {
+        Text::of(document, self == Layout::Pretty)
+    }
+
+    /// The members of `body` after the schema of the document.
+    fn write_headed(self, document: Document, body: &Map<String, Value>) -> String {
+        Text::with(self == Layout::Pretty, |to| {
+            to.open(Bracket::Object);
+            member("schema", &document.schema(), to);
+            members(body.iter(), to);
+            to.close(Bracket::Object);
+        })
     }
 }
 
@@ -90,7 +95,7 @@ impl Outcome {
 impl Run {
     /// The run as a JSON document.
     pub fn to_json(&self, layout: Layout) -> String {
-        layout.write(&Headed { schema: Document::Run.schema(), body: self.to_document() })
+        layout.write_headed(Document::Run, self.to_document().as_object().unwrap_or(&Map::new()))
     }
 
     /// The run in a JSON document.
@@ -113,30 +118,21 @@ impl Finding {
     /// # Errors
     /// [`Kind::Wire`]: text that is not JSON, or no finding.
     pub fn from_json(text: &str) -> Result<Finding, Error> {
-        let form: FindingForm = serde_json::from_str(text).map_err(|error| not_json(&error))?;
-        form.finding("finding")
+        FindingForm::read(&value_in(text)?).map_err(|unread| unread.error("finding"))?.finding("finding")
     }
-}
-
-/// A document whose members follow its schema.
-#[derive(serde::Serialize)]
-struct Headed {
-    schema: String,
-    #[serde(flatten)]
-    body: Value,
 }
 
 impl Method {
     /// The method as a JSON document, every default stated.
     pub fn to_json(&self, layout: Layout) -> String {
-        layout.write(&Headed { schema: Document::Method.schema(), body: self.to_document() })
+        layout.write_headed(Document::Method, self.to_document().as_object().unwrap_or(&Map::new()))
     }
 }
 
 /// The members of a document after its schema.
 fn body_of(text: &str, document: Document) -> Result<Value, Error> {
     header(text)?.expect(document)?;
-    let mut value: Value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+    let mut value = value_in(text)?;
     if let Value::Object(members) = &mut value {
         members.remove("schema");
     }
@@ -147,14 +143,17 @@ fn body_of(text: &str, document: Document) -> Result<Value, Error> {
 fn read(text: &str) -> Result<OutcomeForm, Error> {
     let header = header(text)?;
     header.expect(Document::Outcome)?;
-    let form: OutcomeForm = serde_json::from_str(text).map_err(|error| not_json(&error))?;
+    let value = value_in(text)?;
+    let form = OutcomeForm::read(&value).map_err(|unread| unread.error("outcome"))?;
     if !header.is_newer() {
-        let value: Value = serde_json::from_str(text).map_err(|error| not_json(&error))?;
         nothing_unknown(&value, &form, "outcome")?;
     }
     Ok(form)
 }
 
-fn not_json(error: &serde_json::Error) -> Error {
-    Error::new(Kind::Wire, Problem::new(Place::default(), format!("the document cannot be read: {error}")))
+/// The value in a JSON text.
+fn value_in(text: &str) -> Result<Value, Error> {
+    parse(text).map_err(|error| {
+        Error::new(Kind::Wire, Problem::new(Place::default(), format!("the document cannot be read: {error}")))
+    })
 }

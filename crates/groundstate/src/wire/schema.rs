@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 
 use super::Document;
 use super::v1::{MdlRecordForm, OutcomeForm};
-use crate::document::{Definitions, Form};
+use crate::document::{Definitions, Form, Text};
 use crate::run::RunForm;
 
 /// The JSON Schema (draft 2020-12) of a kind of document, as text.
@@ -30,7 +30,7 @@ pub fn schema(document: Document) -> String {
             definitions.remove("MdlRecord").unwrap_or_default()
         }
     };
-    let mut text = serde_json::to_string_pretty(&headed(document, root, definitions)).unwrap_or_default();
+    let mut text = Text::of(&headed(document, root, definitions), true);
     text.push('\n');
     text
 }

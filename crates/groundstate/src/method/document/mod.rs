@@ -11,6 +11,7 @@ mod tests;
 use serde_json::Value;
 
 use super::Method;
+use crate::document::parse;
 use crate::error::{Error, Kind, Place, Problem};
 use crate::finding::Citation;
 use entries::Entries;
@@ -68,7 +69,7 @@ impl Method {
     /// As [`Method::from_document`]; also text that is not JSON, or that says it is another document.
     pub fn from_json(text: &str) -> Result<Method, Error> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let mut document: Value = serde_json::from_str(text).map_err(|error| {
+        let mut document = parse(text).map_err(|error| {
             Error::new(Kind::Method, Problem::new(Place::default(), format!("the text is not JSON: {error}")))
         })?;
         match document.as_object_mut().and_then(|members| members.remove("schema")) {
