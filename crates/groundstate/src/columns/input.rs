@@ -81,7 +81,8 @@ impl ColumnsRef<'_> {
             let what = format!("{rows} rows are too many for one call");
             problems.push(Problem::new(Place::named("absorbance"), what).help("reduce them in parts, run by run"));
         }
-        let past = |code: u32| code as usize >= self.roles.len();
+        let known = u32::try_from(self.roles.len()).unwrap_or(u32::MAX);
+        let past = |code: u32| code >= known;
         // Without a branch a row, as a rule.
         let wrong = self.role.iter().fold(false, |wrong, code| wrong | past(*code));
         if let Some(row) = wrong.then(|| self.role.iter().position(|code| past(*code))).flatten() {

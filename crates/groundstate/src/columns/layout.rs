@@ -2,9 +2,10 @@
 
 use std::ops::Range;
 
-use super::gather::{self, LARGEST_DILUTION, UNNUMBERED};
+use super::gather::{self, UNNUMBERED};
 use super::rules::Rules;
 use super::runs::Lent;
+use super::solve::coverage_factor;
 use crate::curve::{Alike, Calibration, PointKind, Points};
 use crate::run::Role;
 
@@ -24,6 +25,8 @@ pub(super) struct Stretch {
     /// The rows that are fitted, in order of the points.
     pub fitted: Vec<usize>,
     pub places: Vec<Place>,
+    /// Coverage factor of its intervals.
+    pub factor: f64,
 }
 
 /// A layout, and what it decides.
@@ -33,6 +36,9 @@ pub(super) struct Layout {
     replicate: Option<Vec<u32>>,
     nominal: Option<Vec<f64>>,
     pub stretches: Vec<Stretch>,
+    /// Numbers of the measured positions, and the codes of their roles.
+    pub numbers: Vec<u32>,
+    pub codes: Vec<u32>,
 }
 
 impl Layout {
@@ -71,8 +77,20 @@ impl Layout {
             role: rows.role.to_vec(),
             replicate: rows.replicate.map(<[u32]>::to_vec),
             nominal: rows.nominal.map(<[f64]>::to_vec),
+            numbers: stretches.iter().flat_map(|one| &one.places).map(|place| place.number).collect(),
+            codes: stretches.iter().flat_map(|one| &one.places).map(|place| place.code).collect(),
             stretches,
         })
+    }
+
+    /// Number of rows.
+    pub fn rows(&self) -> usize {
+        self.position.len()
+    }
+
+    /// The measured positions, and where they belong.
+    pub fn places(&self) -> impl Iterator<Item = (&Place, &Stretch)> {
+        self.stretches.iter().flat_map(|stretch| stretch.places.iter().map(move |place| (place, stretch)))
     }
 
     /// Whether `rows` are laid out so.
@@ -141,18 +159,6 @@ fn stretch(rows: &Lent<'_>, opening: &[Place], rules: &Rules<'_>) -> Option<Stre
     let left_out = alike.readings().sum::<usize>() < all;
     let kept = used.iter().filter(|place| !left_out || content(place) > 0.0);
     let fitted: Vec<usize> = kept.flat_map(|place| place.rows.clone()).collect();
-    (fitted.len() == alike.readings().sum::<usize>()).then_some(Stretch { alike, fitted, places: Vec::new() })
-}
-
-/// The factor of a position of one run, where its rows agree on an ordinary one.
-pub(super) fn dilution(column: &[f64], rows: Range<usize>) -> Option<f64> {
-    let figures = column.get(rows)?;
-    let first = *figures.first()?;
-    if !figures.iter().all(|figure| figure.to_bits() == first.to_bits()) {
-        return None;
-    }
-    if first.is_nan() {
-        return Some(1.0);
-    }
-    (first >= 1.0 && first <= LARGEST_DILUTION).then_some(first)
+    let factor = coverage_factor(&rules.method.reporting, alike.dof);
+    (fitted.len() == alike.readings().sum::<usize>()).then_some(Stretch { alike, fitted, places: Vec::new(), factor })
 }

@@ -1,5 +1,7 @@
 //! Which rows belong to which run, and the rows of one run in order of position and replicate.
 
+use std::ops::Range;
+
 use super::ColumnsRef;
 use crate::run::Role;
 
@@ -18,10 +20,11 @@ impl Runs {
         // Without a branch a row, so that it goes at the pace of memory.
         let sorted = run.windows(2).fold(true, |sorted, pair| sorted & (pair[0] <= pair[1]));
         if sorted {
-            let mut offsets = vec![0; usize::from(rows > 0)];
-            offsets
-                .extend(run.windows(2).enumerate().filter(|(_, pair)| pair[0] != pair[1]).map(|(i, _)| i as u32 + 1));
-            offsets.push(rows as u32);
+            let (mut offsets, mut from) = (vec![0], 0);
+            while let Some(code) = run.get(from) {
+                from += length(&run[from..], *code);
+                offsets.push(from as u32);
+            }
             return Runs { order: None, offsets };
         }
         let most = run.iter().copied().fold(0, u32::max) as usize;
@@ -61,6 +64,16 @@ impl Runs {
     }
 }
 
+/// How many of the ascending `codes` are `code`, which is the first: looked for further and further away, then nearer.
+fn length(codes: &[u32], code: u32) -> usize {
+    let mut step = 1;
+    while codes.get(step).is_some_and(|other| *other == code) {
+        step *= 2;
+    }
+    let (from, to) = (step / 2, codes.len().min(step));
+    from + codes[from..to].partition_point(|other| *other == code)
+}
+
 /// Where runs come from.
 pub(super) trait Source: Sync {
     /// Number of runs.
@@ -69,8 +82,21 @@ pub(super) trait Source: Sync {
     /// The roles that codes mean.
     fn roles(&self) -> &[Role];
 
-    /// The rows of run number `i`, in order of position and replicate; `scratch` is memory to put them in order.
-    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch) -> Lent<'s>;
+    /// The rows of run number `i`, in order of position and replicate; `scratch` is memory to put them in order. Rows
+    /// that are `known` in their order need not be looked through.
+    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, known: impl Fn(&Lent<'_>) -> bool) -> Lent<'s>;
+
+    /// Positions and role codes of run number `i`, in order.
+    fn positions<'s>(&'s self, i: usize, scratch: &'s mut Scratch) -> (&'s [u32], &'s [u32]) {
+        let rows = self.lend(i, scratch, |_| false);
+        (rows.position, rows.role)
+    }
+
+    /// The rows of run number `i`, where they stand together.
+    fn in_place(&self, i: usize) -> Option<Range<usize>>;
+
+    /// Whether two such runs have the same positions and role codes, row by row.
+    fn same(&self, a: Range<usize>, b: Range<usize>) -> bool;
 }
 
 /// Columns, one row a reading.
@@ -94,16 +120,23 @@ impl Source for Tidy<'_> {
         self.columns.roles
     }
 
-    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch) -> Lent<'s> {
+    fn in_place(&self, i: usize) -> Option<Range<usize>> {
+        self.runs.order.is_none().then(|| self.runs.offsets[i] as usize..self.runs.offsets[i + 1] as usize)
+    }
+
+    fn same(&self, a: Range<usize>, b: Range<usize>) -> bool {
+        let ColumnsRef { position, role, replicate, .. } = self.columns;
+        position[a.clone()] == position[b.clone()]
+            && role[a.clone()] == role[b.clone()]
+            && replicate.is_none_or(|replicate| replicate[a] == replicate[b])
+    }
+
+    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, known: impl Fn(&Lent<'_>) -> bool) -> Lent<'s> {
         let (runs, columns) = (&self.runs, &self.columns);
         let (from, to) = (runs.offsets[i] as usize, runs.offsets[i + 1] as usize);
         let whole = |column: &'s [u32]| &column[from..to];
-        let own = match &runs.order {
-            None => is_ordered(whole(columns.position), columns.replicate.map(whole)),
-            Some(_) => false,
-        };
-        if own {
-            return Lent {
+        if runs.order.is_none() {
+            let own = Lent {
                 run: columns.run[from],
                 position: whole(columns.position),
                 role: whole(columns.role),
@@ -113,6 +146,9 @@ impl Source for Tidy<'_> {
                 dilution: columns.dilution.map(|column| &column[from..to]),
                 rows: Rows::From(from),
             };
+            if known(&own) || is_ordered(own.position, own.replicate) {
+                return own;
+            }
         }
         match &runs.order {
             None => scratch.arrange(from as u32..to as u32, columns),
@@ -265,7 +301,7 @@ mod tests {
         };
         let mut scratch = Scratch::default();
         let tidy = Tidy::of(columns);
-        let lent = tidy.lend(0, &mut scratch);
+        let lent = tidy.lend(0, &mut scratch, |_| false);
         assert_eq!((lent.run, lent.position), (5, &[1, 1, 2, 900_000][..]));
         assert_eq!((lent.absorbance, lent.role), (&[0.3, 0.2, 0.1, 0.4][..], &[1, 1, 0, 2][..]));
         assert_eq!((0..4).map(|i| lent.rows.number(i)).collect::<Vec<_>>(), [3, 2, 1, 4]);

@@ -1,5 +1,7 @@
 //! Runs of one shape: a block of readings, positions by replicates, for each.
 
+use std::ops::Range;
+
 use super::runs::{Lent, Rows, Scratch, Source};
 use crate::curve::Levels;
 use crate::error::{Error, Kind, Place, Problem};
@@ -51,6 +53,8 @@ impl<'a> ShapedRef<'a> {
             runs,
             position: each(&|position| position as u32 + 1),
             role: each(&|position| self.role[position]),
+            nominal: in_rows(self.nominal, self.replicates),
+            dilution: in_rows(self.dilution, self.replicates),
         };
         Error::unless_empty(Kind::Table, problems, shaped)
     }
@@ -62,6 +66,39 @@ pub(super) struct Shaped<'a> {
     runs: usize,
     position: Vec<u32>,
     role: Vec<u32>,
+    /// Figures that are the same for every run.
+    nominal: Vec<f64>,
+    dilution: Vec<f64>,
+}
+
+impl Shaped<'_> {
+    /// The figures of run number `i`, one a row: `common` ones, or its own, put into `own`.
+    fn spread<'s>(
+        &self,
+        i: usize,
+        figures: Option<Levels<'_>>,
+        common: &'s [f64],
+        own: &'s mut Vec<f64>,
+    ) -> Option<&'s [f64]> {
+        let figures = figures?;
+        if matches!(figures, Levels::Row(_)) {
+            return Some(common);
+        }
+        own.clear();
+        let positions = self.of.role.len();
+        for position in 0..positions {
+            own.resize(own.len() + self.of.replicates, figures.at(i, positions, position));
+        }
+        Some(own)
+    }
+}
+
+/// A figure of each position, one a row.
+fn in_rows(figures: Option<Levels<'_>>, replicates: usize) -> Vec<f64> {
+    match figures {
+        Some(Levels::Row(row)) => row.iter().flat_map(|figure| std::iter::repeat_n(*figure, replicates)).collect(),
+        _ => Vec::new(),
+    }
 }
 
 impl Source for Shaped<'_> {
@@ -73,25 +110,28 @@ impl Source for Shaped<'_> {
         self.of.roles
     }
 
-    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch) -> Lent<'s> {
-        let (length, replicates) = (self.of.run_length(), self.of.replicates);
-        let spread = |to: &mut Vec<f64>, figures: Option<Levels<'_>>| {
-            to.clear();
-            let figure = |position| figures.map_or(f64::NAN, |figures| figures.at(i, self.of.role.len(), position));
-            let each = (0..self.of.role.len()).flat_map(|position| std::iter::repeat_n(figure(position), replicates));
-            to.extend(each);
-        };
-        spread(&mut scratch.nominal, self.of.nominal);
-        spread(&mut scratch.dilution, self.of.dilution);
-        let from = i * length;
+    fn in_place(&self, i: usize) -> Option<Range<usize>> {
+        Some(i * self.of.run_length()..(i + 1) * self.of.run_length())
+    }
+
+    fn same(&self, _: Range<usize>, _: Range<usize>) -> bool {
+        true
+    }
+
+    fn positions<'s>(&'s self, _: usize, _: &'s mut Scratch) -> (&'s [u32], &'s [u32]) {
+        (&self.position, &self.role)
+    }
+
+    fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, _: impl Fn(&Lent<'_>) -> bool) -> Lent<'s> {
+        let from = i * self.of.run_length();
         Lent {
             run: i as u32,
             position: &self.position,
             role: &self.role,
             replicate: None,
-            absorbance: &self.of.absorbance[from..from + length],
-            nominal: self.of.nominal.map(|_| &scratch.nominal[..]),
-            dilution: self.of.dilution.map(|_| &scratch.dilution[..]),
+            absorbance: &self.of.absorbance[from..from + self.of.run_length()],
+            nominal: self.spread(i, self.of.nominal, &self.nominal, &mut scratch.nominal),
+            dilution: self.spread(i, self.of.dilution, &self.dilution, &mut scratch.dilution),
             rows: Rows::From(from),
         }
     }

@@ -225,22 +225,37 @@ impl<'a> Sink<'a> {
         Sink { to, at: 0 }
     }
 
-    pub fn push(&mut self, row: Row) {
-        fn put<T>(column: &mut [T], at: usize, figure: T) {
-            if let Some(to) = column.get_mut(at) {
-                *to = figure;
-            }
+    /// The next `rows` rows.
+    pub fn next(&mut self, rows: usize) -> ColumnsOut<'_> {
+        let (from, to) = (self.at, self.at + rows);
+        self.at = to;
+        fn part<T>(column: &mut [T], from: usize, to: usize) -> &mut [T] {
+            column.get_mut(from..to).unwrap_or_default()
         }
-        let (to, at) = (&mut self.to, self.at);
-        put(to.run, at, row.run);
-        put(to.position, at, row.position);
-        put(to.role, at, row.role);
-        put(to.value, at, row.value);
-        put(to.u, at, row.u);
-        put(to.lo, at, row.ends.0);
-        put(to.hi, at, row.ends.1);
-        put(to.status, at, row.status);
-        put(to.flags, at, row.flags);
-        self.at += 1;
+        let of = &mut self.to;
+        ColumnsOut {
+            run: part(of.run, from, to),
+            position: part(of.position, from, to),
+            role: part(of.role, from, to),
+            value: part(of.value, from, to),
+            u: part(of.u, from, to),
+            lo: part(of.lo, from, to),
+            hi: part(of.hi, from, to),
+            status: part(of.status, from, to),
+            flags: part(of.flags, from, to),
+        }
+    }
+
+    pub fn push(&mut self, row: Row) {
+        let to = self.next(1);
+        to.run.fill(row.run);
+        to.position.fill(row.position);
+        to.role.fill(row.role);
+        to.value.fill(row.value);
+        to.u.fill(row.u);
+        to.lo.fill(row.ends.0);
+        to.hi.fill(row.ends.1);
+        to.status.fill(row.status);
+        to.flags.fill(row.flags);
     }
 }

@@ -168,8 +168,12 @@ impl<'a> Work<'a> {
         let (mut layout, mut refused): (Option<Layout>, usize) = (None, 0);
         let mut from = part.runs.start;
         while from < part.runs.end {
-            let lent: Vec<Lent<'_>> =
-                (from..part.runs.end).zip(&mut scratches).map(|(run, scratch)| source.lend(run, scratch)).collect();
+            let lent: Vec<Lent<'_>> = (from..part.runs.end)
+                .zip(&mut scratches)
+                .map(|(run, scratch)| {
+                    source.lend(run, scratch, |rows| layout.as_ref().is_some_and(|one| one.fits(rows)))
+                })
+                .collect();
             from += lent.len();
             let mut fits: Which = [false; LANES];
             let mut compare = |layout: Option<&Layout>| {
@@ -205,18 +209,27 @@ impl<'a> Work<'a> {
 
 /// How many rows `runs` give.
 fn count(source: &impl Source, runs: &Range<usize>) -> usize {
-    let mut scratch = Scratch::default();
+    let (mut scratch, mut total) = (Scratch::default(), 0);
     let roles = source.roles();
-    // Bit by code: whether the role is measured. Codes beyond the bits are looked up.
     let measured = |code: u32| roles.get(code as usize).is_none_or(|role| !role.is_calibration());
-    let known = (0..64).fold(0_u64, |known, code| known | u64::from(measured(code)) << code);
-    let rows = |run| {
-        let rows = source.lend(run, &mut scratch);
-        let (position, role) = (rows.position, rows.role);
-        let is_measured = |code: u32| if code < 64 { (known >> code) & 1 } else { u64::from(measured(code)) };
-        let first = role.first().map_or(0, |code| is_measured(*code));
-        let pairs = position.windows(2).zip(role.get(1..).unwrap_or(&[]));
-        first + pairs.map(|(pair, code)| u64::from(pair[0] != pair[1]) & is_measured(*code)).sum::<u64>()
+    let count = |position: &[u32], role: &[u32]| {
+        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
+        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
     };
-    runs.clone().map(rows).sum::<u64>() as usize
+    // Runs of an archive are alike, and two of them are compared quickly.
+    let mut last: (Option<Range<usize>>, usize) = (None, 0);
+    for run in runs.clone() {
+        let Some(rows) = source.in_place(run) else {
+            let (position, role) = source.positions(run, &mut scratch);
+            total += count(position, role);
+            continue;
+        };
+        let same = last.0.clone().is_some_and(|last| source.same(last, rows.clone()));
+        if !same {
+            let (position, role) = source.positions(run, &mut scratch);
+            last = (Some(rows), count(position, role));
+        }
+        total += last.1;
+    }
+    total
 }

@@ -245,7 +245,6 @@ impl Alike {
             (d / b, b)
         };
         let minus = -curves.sd;
-        let moved = |part: Lanes| minus * part / slope;
         let [p, q, r] = self.parts(x);
         let m = Lanes::of(count as f64);
         // The operations of `Calibration::reading_parts`, in its order.
@@ -261,20 +260,22 @@ impl Alike {
                 reading.0[l] = if curves.variance.0[l] < own.0[l] { f64::NAN } else { reading.0[l] };
             }
         }
-        Found { value: x, contributions: [moved(p), moved(q), moved(r), reading.sqrt() / slope] }
+        let contributions = [minus * p / slope, minus * q / slope, minus * r / slope, reading.sqrt() / slope];
+        Found { value: x, contributions }
     }
 
     /// [`super::kernel::Kernel::parts`], lane by lane.
     #[inline(always)]
     fn parts(&self, x: Lanes) -> [Lanes; 3] {
-        let (l, zero) = (self.inverse.map(|row| row.map(Lanes::of)), Lanes::ZERO);
+        let of = |i: usize, j: usize| Lanes::of(self.inverse[i][j]);
+        let zero = Lanes::ZERO;
         // A width is a power of two: its reciprocal is exact, and a product rounds as the quotient does.
         let t = (x - Lanes::of(self.frame[0])) * Lanes::of(1.0 / self.frame[1]);
         match self.shape {
-            Shape::Line => [l[0][0], l[1][0] + l[1][1] * t, zero],
-            Shape::LineThroughZero => [l[0][0] * t, zero, zero],
-            Shape::Quadratic => [l[0][0], l[1][0] + l[1][1] * t, l[2][0] + t * (l[2][1] + l[2][2] * t)],
-            Shape::QuadraticThroughZero => [l[0][0] * t, t * (l[1][0] + l[1][1] * t), zero],
+            Shape::Line => [of(0, 0), of(1, 0) + of(1, 1) * t, zero],
+            Shape::LineThroughZero => [of(0, 0) * t, zero, zero],
+            Shape::Quadratic => [of(0, 0), of(1, 0) + of(1, 1) * t, of(2, 0) + t * (of(2, 1) + of(2, 2) * t)],
+            Shape::QuadraticThroughZero => [of(0, 0) * t, t * (of(1, 0) + of(1, 1) * t), zero],
             // Never alike.
             Shape::StrayLight => [Lanes::of(f64::NAN); 3],
         }
