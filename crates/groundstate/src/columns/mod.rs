@@ -32,6 +32,7 @@ mod judge;
 mod lanes;
 mod layout;
 mod line;
+mod order;
 mod quick;
 mod rules;
 mod runs;

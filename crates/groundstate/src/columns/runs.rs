@@ -3,64 +3,43 @@
 use std::ops::Range;
 
 use super::ColumnsRef;
+use super::order::Order;
+use crate::numeric::threads::Pool;
 use crate::run::Role;
 
 /// Rows grouped by run, ascending; rows of a run keep their order.
-pub(super) struct Runs {
+pub(super) struct Runs<'a> {
     /// The rows, run after run; none where they came so.
-    order: Option<Vec<u32>>,
+    order: Option<Order<'a>>,
     /// Where each run begins, and the number of rows at the end.
     offsets: Vec<u32>,
 }
 
-impl Runs {
-    /// The runs that these codes name.
-    pub fn of(run: &[u32]) -> Runs {
-        let rows = run.len();
+impl<'a> Runs<'a> {
+    /// The runs that the columns name.
+    pub fn of(columns: &ColumnsRef<'a>, pool: &Pool) -> Runs<'a> {
+        let run = columns.run;
         // Without a branch a row, so that it goes at the pace of memory.
         let sorted = run.windows(2).fold(true, |sorted, pair| sorted & (pair[0] <= pair[1]));
-        if sorted {
-            let (mut offsets, mut from) = (vec![0], 0);
-            while let Some(code) = run.get(from) {
-                from += length(&run[from..], *code);
-                offsets.push(from as u32);
-            }
-            return Runs { order: None, offsets };
+        if !sorted {
+            let (order, offsets) = Order::of(columns, pool);
+            return Runs { order: Some(order), offsets };
         }
-        let most = run.iter().copied().fold(0, u32::max) as usize;
-        if most < 4 * rows + 1024 { Runs::counted(run, most) } else { Runs::compared(run) }
-    }
-
-    /// Codes that are about as many as the rows: counted, then each row put in its place.
-    fn counted(run: &[u32], most: usize) -> Runs {
-        let mut next = vec![0_u32; most + 2];
-        run.iter().for_each(|code| next[*code as usize + 1] += 1);
-        (1..next.len()).for_each(|code| next[code] += next[code - 1]);
-        let mut offsets = next.clone();
-        offsets.dedup();
-        let mut order = vec![0; run.len()];
-        for (row, code) in run.iter().enumerate() {
-            let place = &mut next[*code as usize];
-            order[*place as usize] = row as u32;
-            *place += 1;
+        let (mut offsets, mut from) = (vec![0], 0);
+        while let Some(code) = run.get(from) {
+            from += length(&run[from..], *code);
+            offsets.push(from as u32);
         }
-        Runs { order: Some(order), offsets }
-    }
-
-    fn compared(run: &[u32]) -> Runs {
-        let code = |row: &u32| run[*row as usize];
-        let mut order: Vec<u32> = (0..run.len() as u32).collect();
-        order.sort_unstable_by_key(|row| (code(row), *row));
-        let mut offsets = vec![0];
-        let changes = order.windows(2).enumerate().filter(|(_, pair)| code(&pair[0]) != code(&pair[1]));
-        offsets.extend(changes.map(|(i, _)| i as u32 + 1));
-        offsets.push(run.len() as u32);
-        Runs { order: Some(order), offsets }
+        Runs { order: None, offsets }
     }
 
     /// Number of runs.
     pub fn len(&self) -> usize {
         self.offsets.len() - 1
+    }
+
+    fn range(&self, i: usize) -> Range<usize> {
+        self.offsets[i] as usize..self.offsets[i + 1] as usize
     }
 }
 
@@ -86,10 +65,11 @@ pub(super) trait Source: Sync {
     /// that are `known` in their order need not be looked through.
     fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, known: impl Fn(&Lent<'_>) -> bool) -> Lent<'s>;
 
-    /// Positions and role codes of run number `i`, in order.
-    fn positions<'s>(&'s self, i: usize, scratch: &'s mut Scratch) -> (&'s [u32], &'s [u32]) {
-        let rows = self.lend(i, scratch, |_| false);
-        (rows.position, rows.role)
+    /// How many positions of run number `i` have a role whose code is `measured`.
+    fn count(&self, i: usize, scratch: &mut Scratch, measured: impl Fn(u32) -> bool) -> usize {
+        let Lent { position, role, .. } = self.lend(i, scratch, |_| false);
+        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
+        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
     }
 
     /// The rows of run number `i`, where they stand together.
@@ -102,12 +82,12 @@ pub(super) trait Source: Sync {
 /// Columns, one row a reading.
 pub(super) struct Tidy<'a> {
     columns: ColumnsRef<'a>,
-    runs: Runs,
+    runs: Runs<'a>,
 }
 
 impl<'a> Tidy<'a> {
-    pub fn of(columns: ColumnsRef<'a>) -> Self {
-        Tidy { runs: Runs::of(columns.run), columns }
+    pub fn of(columns: ColumnsRef<'a>, pool: &Pool) -> Self {
+        Tidy { runs: Runs::of(&columns, pool), columns }
     }
 }
 
@@ -121,7 +101,7 @@ impl Source for Tidy<'_> {
     }
 
     fn in_place(&self, i: usize) -> Option<Range<usize>> {
-        self.runs.order.is_none().then(|| self.runs.offsets[i] as usize..self.runs.offsets[i + 1] as usize)
+        self.runs.order.is_none().then(|| self.runs.range(i))
     }
 
     fn same(&self, a: Range<usize>, b: Range<usize>) -> bool {
@@ -131,29 +111,46 @@ impl Source for Tidy<'_> {
             && replicate.is_none_or(|replicate| replicate[a] == replicate[b])
     }
 
+    fn count(&self, i: usize, scratch: &mut Scratch, measured: impl Fn(u32) -> bool) -> usize {
+        if let Some(order) = &self.runs.order
+            && let Some(roles) = order.roles()
+        {
+            // A bit a position that was met.
+            scratch.met.clear();
+            scratch.met.resize(roles.len(), false);
+            order.entries(self.runs.range(i)).for_each(|entry| scratch.met[entry.position as usize] = true);
+            return scratch.met.iter().zip(roles).filter(|(met, role)| **met && measured(**role)).count();
+        }
+        let Lent { position, role, .. } = self.lend(i, scratch, |_| false);
+        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
+        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
+    }
+
     fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, known: impl Fn(&Lent<'_>) -> bool) -> Lent<'s> {
-        let (runs, columns) = (&self.runs, &self.columns);
-        let (from, to) = (runs.offsets[i] as usize, runs.offsets[i + 1] as usize);
-        let whole = |column: &'s [u32]| &column[from..to];
-        if runs.order.is_none() {
+        let (columns, range) = (&self.columns, self.runs.range(i));
+        let Some(order) = &self.runs.order else {
+            let whole = |column: &'s [u32]| &column[range.clone()];
+            let figures = |column: &'s [f64]| &column[range.clone()];
             let own = Lent {
-                run: columns.run[from],
+                run: columns.run[range.start],
                 position: whole(columns.position),
                 role: whole(columns.role),
                 replicate: columns.replicate.map(whole),
-                absorbance: &columns.absorbance[from..to],
-                nominal: columns.nominal.map(|column| &column[from..to]),
-                dilution: columns.dilution.map(|column| &column[from..to]),
-                rows: Rows::From(from),
+                absorbance: figures(columns.absorbance),
+                nominal: columns.nominal.map(figures),
+                dilution: columns.dilution.map(figures),
+                rows: Rows::From(range.start),
             };
             if known(&own) || is_ordered(own.position, own.replicate) {
                 return own;
             }
-        }
-        match &runs.order {
-            None => scratch.arrange(from as u32..to as u32, columns),
-            Some(order) => scratch.arrange(order[from..to].iter().copied(), columns),
-        }
+            let rows = range.start as u32..range.end as u32;
+            scratch.arrange(rows.map(|row| Entry { row, position: columns.position[row as usize] }), columns);
+            scratch.pick_figures(columns, None);
+            return scratch.lend(columns);
+        };
+        scratch.arrange(order.entries(range), columns);
+        scratch.pick_figures(columns, order.uniform());
         scratch.lend(columns)
     }
 }
@@ -195,13 +192,21 @@ impl Rows<'_> {
     }
 }
 
+/// A row and its position.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Entry {
+    pub row: u32,
+    pub position: u32,
+}
+
 /// The rows of one run put in order, in memory that is used again.
 #[derive(Default)]
 pub(super) struct Scratch {
     run: u32,
-    rows: Vec<u32>,
-    came: Vec<u32>,
+    met: Vec<bool>,
+    came: Vec<Entry>,
     counts: Vec<u32>,
+    rows: Vec<u32>,
     position: Vec<u32>,
     role: Vec<u32>,
     replicate: Vec<u32>,
@@ -218,40 +223,59 @@ fn pick<T: Copy>(to: &mut Vec<T>, rows: &[u32], column: Option<&[T]>) {
 }
 
 impl Scratch {
-    fn arrange(&mut self, rows: impl Iterator<Item = u32>, columns: &ColumnsRef<'_>) {
+    /// Puts rows in order of position; rows of a position keep their order but for their replicate numbers.
+    fn arrange(&mut self, entries: impl Iterator<Item = Entry>, columns: &ColumnsRef<'_>) {
         self.came.clear();
-        self.came.extend(rows);
-        let position = |row: &u32| columns.position[*row as usize];
-        let most = self.came.iter().map(position).fold(0, u32::max) as usize;
+        self.came.extend(entries);
+        let most = self.came.iter().fold(0, |most, entry| most.max(entry.position)) as usize;
+        self.rows.clear();
+        self.position.clear();
         if most < 4 * self.came.len() + 64 {
-            // Counted, as the runs are: rows of a position keep their order.
+            // Counted, as the runs are.
             self.counts.clear();
             self.counts.resize(most + 2, 0);
-            self.came.iter().for_each(|row| self.counts[position(row) as usize + 1] += 1);
+            self.came.iter().for_each(|entry| self.counts[entry.position as usize + 1] += 1);
             (1..most + 2).for_each(|i| self.counts[i] += self.counts[i - 1]);
-            self.rows.clear();
             self.rows.resize(self.came.len(), 0);
-            for row in &self.came {
-                let place = &mut self.counts[position(row) as usize];
-                self.rows[*place as usize] = *row;
+            self.position.resize(self.came.len(), 0);
+            for entry in &self.came {
+                let place = &mut self.counts[entry.position as usize];
+                (self.rows[*place as usize], self.position[*place as usize]) = (entry.row, entry.position);
                 *place += 1;
             }
         } else {
-            self.rows.clone_from(&self.came);
-            self.rows.sort_by_key(position);
+            self.came.sort_by_key(|entry| entry.position);
+            self.rows.extend(self.came.iter().map(|entry| entry.row));
+            self.position.extend(self.came.iter().map(|entry| entry.position));
         }
         if let Some(replicate) = columns.replicate {
-            let key = |row: &u32| (position(row), replicate[*row as usize]);
+            let key = |row: &u32| (columns.position[*row as usize], replicate[*row as usize]);
             if !self.rows.is_sorted_by_key(key) {
                 self.rows.sort_by_key(key);
             }
         }
         self.run = self.rows.first().map_or(0, |row| columns.run[*row as usize]);
-        pick(&mut self.position, &self.rows, Some(columns.position));
-        pick(&mut self.role, &self.rows, Some(columns.role));
+    }
+
+    /// What the columns say of the rows. `uniform`: role and true value by position, where they are the same in all
+    /// runs, which spares a look at each row.
+    fn pick_figures(&mut self, columns: &ColumnsRef<'_>, uniform: Option<(&[u32], &[f64])>) {
+        match uniform {
+            Some((roles, nominal)) => {
+                self.role.clear();
+                self.role.extend(self.position.iter().map(|position| roles[*position as usize]));
+                self.nominal.clear();
+                if columns.nominal.is_some() {
+                    self.nominal.extend(self.position.iter().map(|position| nominal[*position as usize]));
+                }
+            }
+            None => {
+                pick(&mut self.role, &self.rows, Some(columns.role));
+                pick(&mut self.nominal, &self.rows, columns.nominal);
+            }
+        }
         pick(&mut self.replicate, &self.rows, columns.replicate);
         pick(&mut self.absorbance, &self.rows, Some(columns.absorbance));
-        pick(&mut self.nominal, &self.rows, columns.nominal);
         pick(&mut self.dilution, &self.rows, columns.dilution);
     }
 
@@ -274,8 +298,11 @@ mod tests {
     use super::*;
 
     fn runs(codes: &[u32]) -> (Option<Vec<u32>>, Vec<u32>) {
-        let runs = Runs::of(codes);
-        (runs.order, runs.offsets)
+        let position: Vec<u32> = (0..codes.len() as u32).collect();
+        let columns = ColumnsRef { run: codes, position: &position, role: &position, ..ColumnsRef::default() };
+        let runs = Runs::of(&columns, &Pool::new(std::num::NonZeroUsize::MIN));
+        let rows = |order: &Order<'_>| order.entries(0..codes.len()).map(|entry| entry.row).collect();
+        (runs.order.as_ref().map(rows), runs.offsets)
     }
 
     #[test]
@@ -286,7 +313,15 @@ mod tests {
         // Codes far apart are compared, not counted.
         let far = [1 << 20, 0, 1 << 20, 0, u32::MAX];
         assert_eq!(runs(&far), expected);
-        assert_eq!(Runs::of(&[]).len(), 0);
+        assert_eq!(runs(&[]), (None, vec![0]));
+    }
+
+    #[test]
+    fn the_length_of_a_run_is_found_by_strides() {
+        for (length_wanted, others) in [(1, 0), (1, 5), (2, 1), (7, 9), (8, 0), (9, 3), (162, 1000)] {
+            let codes = [vec![4; length_wanted], vec![5; others]].concat();
+            assert_eq!(length(&codes, 4), length_wanted);
+        }
     }
 
     #[test]
@@ -300,7 +335,7 @@ mod tests {
             ..ColumnsRef::default()
         };
         let mut scratch = Scratch::default();
-        let tidy = Tidy::of(columns);
+        let tidy = Tidy::of(columns, &Pool::new(std::num::NonZeroUsize::MIN));
         let lent = tidy.lend(0, &mut scratch, |_| false);
         assert_eq!((lent.run, lent.position), (5, &[1, 1, 2, 900_000][..]));
         assert_eq!((lent.absorbance, lent.role), (&[0.3, 0.2, 0.1, 0.4][..], &[1, 1, 0, 2][..]));

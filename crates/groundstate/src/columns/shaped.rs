@@ -118,10 +118,6 @@ impl Source for Shaped<'_> {
         true
     }
 
-    fn positions<'s>(&'s self, _: usize, _: &'s mut Scratch) -> (&'s [u32], &'s [u32]) {
-        (&self.position, &self.role)
-    }
-
     fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, _: impl Fn(&Lent<'_>) -> bool) -> Lent<'s> {
         let from = i * self.of.run_length();
         Lent {

@@ -79,7 +79,9 @@ impl<'a> Work<'a> {
     pub fn of(columns: ColumnsRef<'a>, method: &'a Method, options: &ColumnOptions) -> Result<Work<'a>, Error> {
         let rules = Rules::new(method, options)?;
         columns.check()?;
-        Ok(Work::new(rules, From::Tidy(Tidy::of(columns)), options))
+        let pool = Pool::new(options.threads);
+        let source = From::Tidy(Tidy::of(columns, &pool));
+        Ok(Work::new(rules, source, pool))
     }
 
     /// Looks through the readings of runs that all have the same positions.
@@ -88,17 +90,16 @@ impl<'a> Work<'a> {
     /// As [`reduce`](super::reduce).
     pub fn of_shaped(readings: ShapedRef<'a>, method: &'a Method, options: &ColumnOptions) -> Result<Work<'a>, Error> {
         let rules = Rules::new(method, options)?;
-        Ok(Work::new(rules, From::Shaped(readings.check()?), options))
+        Ok(Work::new(rules, From::Shaped(readings.check()?), Pool::new(options.threads)))
     }
 
-    fn new(rules: Rules<'a>, source: From<'a>, options: &ColumnOptions) -> Work<'a> {
+    fn new(rules: Rules<'a>, source: From<'a>, pool: Pool) -> Work<'a> {
         let runs = match &source {
             From::Tidy(tidy) => tidy.len(),
             From::Shaped(shaped) => shaped.len(),
         };
-        let share = runs.div_ceil(SHARES * options.threads.get()).next_multiple_of(LANES).clamp(LANES, SHARE);
+        let share = runs.div_ceil(SHARES * pool.threads()).next_multiple_of(LANES).clamp(LANES, SHARE);
         let each: Vec<Range<usize>> = (0..runs).step_by(share).map(|from| from..runs.min(from + share)).collect();
-        let pool = Pool::new(options.threads);
         let mut rows = Vec::with_capacity(each.len());
         match &source {
             From::Tidy(tidy) => pool.map(&each, |runs| count(tidy, runs), &mut rows),
@@ -212,24 +213,18 @@ fn count(source: &impl Source, runs: &Range<usize>) -> usize {
     let (mut scratch, mut total) = (Scratch::default(), 0);
     let roles = source.roles();
     let measured = |code: u32| roles.get(code as usize).is_none_or(|role| !role.is_calibration());
-    let count = |position: &[u32], role: &[u32]| {
-        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
-        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
-    };
     // Runs of an archive are alike, and two of them are compared quickly.
-    let mut last: (Option<Range<usize>>, usize) = (None, 0);
+    let mut last: Option<(Range<usize>, usize)> = None;
     for run in runs.clone() {
-        let Some(rows) = source.in_place(run) else {
-            let (position, role) = source.positions(run, &mut scratch);
-            total += count(position, role);
-            continue;
+        let here = source.in_place(run);
+        let known =
+            last.as_ref().zip(here.as_ref()).filter(|((last, _), here)| source.same(last.clone(), (*here).clone()));
+        let rows = match known {
+            Some(((_, rows), _)) => *rows,
+            None => source.count(run, &mut scratch, measured),
         };
-        let same = last.0.clone().is_some_and(|last| source.same(last, rows.clone()));
-        if !same {
-            let (position, role) = source.positions(run, &mut scratch);
-            last = (Some(rows), count(position, role));
-        }
-        total += last.1;
+        total += rows;
+        last = here.map(|here| (here, rows));
     }
     total
 }

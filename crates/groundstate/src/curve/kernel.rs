@@ -96,13 +96,14 @@ impl<const P: usize> Basis<P> {
     /// Coefficients of 1, x, x² from those of the terms.
     #[inline(always)]
     pub fn coefficients<T: Real>(&self, beta: &[Dd<T>; P]) -> [Dd<T>; 3] {
-        self.to_x.map(|row| {
-            let mut sum = Dd::from(T::of(0.0));
+        // A loop, because a closure would not be compiled for wide vectors.
+        let mut sums = [Dd::from(T::of(0.0)); 3];
+        for (sum, row) in sums.iter_mut().zip(&self.to_x) {
             for k in 0..P {
-                sum += row[k].spread() * beta[k];
+                *sum += row[k].spread() * beta[k];
             }
-            sum
-        })
+        }
+        sums
     }
 }
 

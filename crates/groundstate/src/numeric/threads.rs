@@ -17,6 +17,11 @@ impl Pool {
         )
     }
 
+    /// How many there are.
+    pub fn threads(&self) -> usize {
+        self.0.as_ref().map_or(1, rayon::ThreadPool::current_num_threads)
+    }
+
     pub fn map<T: Sync, R: Send>(&self, items: &[T], one: impl Fn(&T) -> R + Sync, done: &mut Vec<R>) {
         use rayon::prelude::*;
         match &self.0 {
@@ -42,6 +47,10 @@ pub(crate) struct Pool;
 impl Pool {
     pub fn new(_: NonZeroUsize) -> Self {
         Pool
+    }
+
+    pub fn threads(&self) -> usize {
+        1
     }
 
     pub fn map<T, R>(&self, items: &[T], one: impl Fn(&T) -> R, done: &mut Vec<R>) {
