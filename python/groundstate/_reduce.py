@@ -336,7 +336,10 @@ def _codes(name: str, values: Any) -> tuple[Any, Any]:
     Whole numbers are codes; so are categories and a pair (codes, words).
     """
     if isinstance(values, tuple) and len(values) == 2:
-        return _whole(name, values[0]), np.asarray(values[1])
+        codes, words = _whole(name, values[0]), np.asarray(values[1])
+        if name == "run" and codes.size and codes.max() >= len(words):
+            raise _argument_error(name, f"code {codes.max()} is not in a list of {len(words)} words")
+        return codes, words
     column = coded_column(name, values)
     if column is not None:
         codes, texts = column
@@ -346,6 +349,8 @@ def _codes(name: str, values: Any) -> tuple[Any, Any]:
     array = plain_array(values)
     if array.dtype.kind == "O" and any(is_missing(cell) for cell in array):
         raise _argument_error(name, "a row has no value")
+    if array.dtype == np.uint32:
+        return np.ascontiguousarray(array), None
     if array.dtype.kind in "iu" and (not array.size or (array.min() >= 0 and array.max() < _MISSING)):
         return np.ascontiguousarray(array, dtype=np.uint32), None
     words, codes = np.unique(array.astype(str) if array.dtype.kind == "O" else array, return_inverse=True)
@@ -363,6 +368,8 @@ def _role_codes(values: Any) -> tuple[Any, list[str], Any]:
 def _whole(name: str, values: Any) -> Any:
     """A column of whole numbers as uint32."""
     array = plain_array(values)
+    if array.dtype == np.uint32:  # what is no code of a role, the core says
+        return np.ascontiguousarray(array)
     if array.dtype.kind not in "iu" and not (array.dtype.kind == "f" and (array == np.floor(array)).all()):
         raise _argument_error(name, "a column of whole numbers is needed")
     if array.size and (array.min() < 0 or array.max() >= _MISSING):
@@ -422,7 +429,7 @@ def reduce_columns(
     }
     runs, run_words = _codes("run", given["run"])
     roles, role_words, words_out = _role_codes(given["role"])
-    found, _ = _reduce_columns(
+    found, _, unit = _reduce_columns(
         runs,
         _whole("position", given["position"]),
         roles,
@@ -436,7 +443,7 @@ def reduce_columns(
         replicate_limit,
     )
     names = None if isinstance(given["run"], tuple) else run_words
-    return _worded(found, names, words_out, chosen, kind_of(table))
+    return _worded(found, names, words_out, unit, kind_of(table))
 
 
 def _shaped(
@@ -458,7 +465,7 @@ def _shaped(
                 what = f"an array of shape {array.shape} for {runs} runs of {positions} positions"
                 raise _argument_error(name, what)
             figures[name] = array.ravel()
-    found, _ = _reduce_shaped(
+    found, _, unit = _reduce_shaped(
         replicates,
         roles,
         role_words,
@@ -472,17 +479,16 @@ def _shaped(
     names = np.asarray(columns["run"]) if "run" in columns else None
     if names is not None and names.shape != (runs,):
         raise _argument_error("run", f"an array of shape {names.shape} for {runs} runs")
-    return _worded(found, names, words_out, method, kind_of(columns))
+    return _worded(found, names, words_out, unit, kind_of(columns))
 
 
-def _worded(found: dict[str, Any], runs: Any, roles: Any, method: Method, kind: Any) -> Table:
+def _worded(found: dict[str, Any], runs: Any, roles: Any, unit: str, kind: Any) -> Table:
     """The table with words for codes, where there are words."""
     for name, words in (("run", runs), ("role", roles)):
         if words is not None:
             found[name] = words[found[name]]
     for column in found.values():  # nobody else has them, so that they need no copy to be read-only
         column.flags.writeable = False
-    unit = method.to_dict()["reporting"]["liquid_unit"]
     return Table(found, dict.fromkeys(("value", "standard_uncertainty", "lo", "hi"), unit), kind)
 
 

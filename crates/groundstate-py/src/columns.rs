@@ -16,9 +16,10 @@ use crate::method::Method;
 
 type Codes<'py> = PyReadonlyArray1<'py, u32>;
 type Figures<'py> = PyReadonlyArray1<'py, f64>;
+/// The columns of the result, `(run code, exception)` for each run that could not be reduced, and the unit of results.
+type Done<'py> = (Bound<'py, PyDict>, Bound<'py, PyList>, &'static str);
 
-/// Reduces columns of codes and figures; `roles` are the words of the role codes. Gives the columns of the result and
-/// `(run code, exception)` for each run that could not be reduced.
+/// Reduces columns of codes and figures; `roles` are the words of the role codes.
 #[pyfunction]
 #[allow(clippy::too_many_arguments)] // one a column
 fn _reduce_columns<'py>(
@@ -34,7 +35,7 @@ fn _reduce_columns<'py>(
     method: &Method,
     threads: usize,
     replicate_limit: Option<(f64, f64)>,
-) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+) -> PyResult<Done<'py>> {
     let roles = parsed(&roles).or_raise(py)?;
     let columns = ColumnsRef {
         run: run.as_slice()?,
@@ -48,7 +49,7 @@ fn _reduce_columns<'py>(
     };
     let options = options(threads, replicate_limit);
     let work = py.detach(|| Work::of(columns, &method.0, &options)).or_raise(py)?;
-    done(py, &work)
+    done(py, &work, &method.0)
 }
 
 /// As _reduce_columns, of runs that all have the same positions: absorbance is run after run, position after position,
@@ -66,7 +67,7 @@ fn _reduce_shaped<'py>(
     method: &Method,
     threads: usize,
     replicate_limit: Option<(f64, f64)>,
-) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+) -> PyResult<Done<'py>> {
     let roles = parsed(&roles).or_raise(py)?;
     let role = role.as_slice()?;
     let nominal = nominal.as_ref().map(|figures| figures.as_slice()).transpose()?;
@@ -81,7 +82,7 @@ fn _reduce_shaped<'py>(
     };
     let options = options(threads, replicate_limit);
     let work = py.detach(|| Work::of_shaped(shaped, &method.0, &options)).or_raise(py)?;
-    done(py, &work)
+    done(py, &work, &method.0)
 }
 
 /// One figure a position, or run after run.
@@ -102,7 +103,7 @@ fn options(threads: usize, replicate_limit: Option<(f64, f64)>) -> ColumnOptions
 
 /// Fills arrays that NumPy makes. The figures are rows of one array, so that it is large enough for large pages, whose
 /// first touch costs less.
-fn done<'py>(py: Python<'py>, work: &Work<'_>) -> PyResult<(Bound<'py, PyDict>, Bound<'py, PyList>)> {
+fn done<'py>(py: Python<'py>, work: &Work<'_>, method: &groundstate::method::Method) -> PyResult<Done<'py>> {
     let rows = work.rows();
     let codes = PyArray2::<u32>::zeros(py, [3, rows], false);
     let figures = PyArray2::<f64>::zeros(py, [4, rows], false);
@@ -133,7 +134,7 @@ fn done<'py>(py: Python<'py>, work: &Work<'_>) -> PyResult<(Bound<'py, PyDict>, 
     for (run, error) in errors {
         told.append((run, raised(py, error).into_value(py)))?;
     }
-    Ok((found, told))
+    Ok((found, told, method.reporting.liquid_unit.name()))
 }
 
 /// Adds the function.

@@ -314,6 +314,121 @@ fn generated_run(stream: &mut Stream, name: &str) -> Run {
     run.build().unwrap()
 }
 
+/// A method that leaves nothing to look up beside the scatter about a polynomial.
+fn plain_method(stream: &mut Stream) -> Method {
+    let mut method = generated_method(stream);
+    let calibration = &mut method.calibration;
+    calibration.shape =
+        pick(stream, &[Shape::Line, Shape::Quadratic, Shape::LineThroughZero, Shape::QuadraticThroughZero]);
+    calibration.noise = pick(
+        stream,
+        &[Noise::Equal, Noise::InverseX, Noise::InverseX2, Noise::KnownSigma(Sigmas::new(&[0.0007]).unwrap())],
+    );
+    calibration.zero = if calibration.noise.weighs_by_concentration() { Zero::LeaveOut } else { Zero::default() };
+    calibration.zeroing = Zeroing::Raw;
+    calibration.reading_scatter = ReadingScatter::Model;
+    calibration.resolution = None;
+    calibration.stock = None;
+    method.preparation.u.dilution = None;
+    let general = Method::new("Zn", ProfileName::General).unwrap();
+    method.criteria = general.criteria;
+    for (check, key, value) in [("calibration", "r_squared", 0.999), ("ccv", "low", 97.0), ("ccb", "factor", 0.5)] {
+        if stream.uniform() < 0.5 {
+            method.criteria.set(check, key, value.into()).unwrap();
+        }
+    }
+    method
+}
+
+/// Runs of one layout are reduced several at once. Each comes out as when it is reduced alone, whatever is the matter
+/// with it or with the others.
+#[test]
+fn runs_of_one_layout_come_out_as_each_alone() {
+    let (mut seen, mut refused, mut kinds) = (Flags::default(), 0, std::collections::BTreeSet::new());
+    for seed in 0..120 {
+        let mut stream = Stream::new(seed, 11);
+        let method = plain_method(&mut stream);
+        let one = Columns::of(&[generated_run(&mut stream, "layout")]);
+        let rows = one.run.len();
+        let mut all = Columns::default();
+        let runs = 21;
+        for run in 0..runs {
+            let tilt = if stream.uniform() < 0.05 { -1.0 } else { 1.0 + 0.02 * stream.normal() };
+            for row in 0..rows {
+                let (known, reading) = (one.nominal[row], one.absorbance[row]);
+                let filled = if reading.is_nan() { 0.2 * if known.is_nan() { 0.0 } else { known } } else { reading };
+                let lost = run > 0 && stream.uniform() < 0.001;
+                all.run.push(run);
+                all.position.push(one.position[row]);
+                all.role.push(one.role[row]);
+                all.replicate.push(one.replicate[row]);
+                all.absorbance.push(if lost { f64::NAN } else { filled * tilt + 0.0003 * stream.normal() });
+                all.nominal.push(known);
+                all.dilution.push(one.dilution[row]);
+            }
+            let last = all.absorbance.len() - 1;
+            let row = last - (stream.bits() % rows as u64) as usize;
+            match pick(&mut stream, &[0, 0, 0, 1, 2, 3, 4]) {
+                1 => all.dilution[row] = 7.0,
+                2 => all.absorbance[row] = f64::INFINITY,
+                3 => all.absorbance[row] = 3.0,
+                4 if run > 3 => all.nominal[row] = 1.25,
+                _ => {}
+            }
+        }
+        let limit = ReplicateLimit { sd: 0.0008, rsd_percent: 1.0 };
+        let options = |count| ColumnOptions { replicates: Some(limit), ..threads(count) };
+        let table = columns::reduce(all.lent(), &method, &options(1)).unwrap();
+        for (shuffle, count) in [(3, 1), (4, 2)] {
+            let other = columns::reduce(all.shuffled(shuffle).lent(), &method, &options(count)).unwrap();
+            let figures = |table: &ColumnTable| format!("{:?}", ColumnTable { errors: Vec::new(), ..table.clone() });
+            assert_eq!(figures(&table), figures(&other), "seed {seed}, {count} threads");
+        }
+        let mut at = 0;
+        for run in 0..runs as usize {
+            let part = run * rows..(run + 1) * rows;
+            let ColumnsRef { replicate, nominal, dilution, .. } = all.lent();
+            let alone = ColumnsRef {
+                run: &all.run[part.clone()],
+                position: &all.position[part.clone()],
+                role: &all.role[part.clone()],
+                roles: Role::ALL,
+                replicate: replicate.map(|column| &column[part.clone()]),
+                absorbance: &all.absorbance[part.clone()],
+                nominal: nominal.map(|column| &column[part.clone()]),
+                dilution: dilution.map(|column| &column[part.clone()]),
+            };
+            let alone = columns::reduce(alone, &method, &options(1)).unwrap();
+            refused += alone.errors.len();
+            for i in 0..alone.len() {
+                let place = format!("seed {seed}, run {run}, position {}", alone.position[i]);
+                let bits = |table: &ColumnTable, i: usize| {
+                    [table.value[i], table.u[i], table.lo[i], table.hi[i]].map(f64::to_bits)
+                };
+                assert_eq!(bits(&alone, i), bits(&table, at + i), "{place}");
+                assert_eq!(
+                    (alone.run[i], alone.position[i], alone.role[i], alone.status[i], alone.flags[i]),
+                    (
+                        table.run[at + i],
+                        table.position[at + i],
+                        table.role[at + i],
+                        table.status[at + i],
+                        table.flags[at + i]
+                    ),
+                    "{place}"
+                );
+                seen = seen | alone.flags[i];
+                kinds.insert(alone.status[i]);
+            }
+            at += alone.len();
+        }
+        assert_eq!(at, table.len());
+    }
+    let all = Flags::ALL.iter().fold(Flags::default(), |all, (_, flag)| all | *flag);
+    assert_eq!(seen, all, "seen: {seen}");
+    assert!(refused > 20 && kinds.len() >= 6, "{refused} {kinds:?}");
+}
+
 #[test]
 fn generated_runs_come_out_as_in_full() {
     let (mut reduced, mut refused, mut seen) = (0, 0, Flags::default());

@@ -177,8 +177,8 @@ impl Work for Together<'_, '_> {
                 let status = alike.places(found.value);
                 let mut flags = [0; LANES];
                 for l in 0..LANES {
-                    let above = u8::from(status[l] == Status::AboveTop as u8) * Flags::ABOVE_TOP.bits();
-                    flags[l] = above | u8::from(value.0[l] < least.0[l]) * Flags::BELOW_LIMIT.bits();
+                    let above = Flags::default().with(Flags::ABOVE_TOP, status[l] == Status::AboveTop as u8);
+                    flags[l] = above.with(Flags::BELOW_LIMIT, value.0[l] < least.0[l]).bits();
                 }
                 if let Some(limit) = rules.replicates
                     && readings.len() > 1

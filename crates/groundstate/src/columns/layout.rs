@@ -162,3 +162,50 @@ fn stretch(rows: &Lent<'_>, opening: &[Place], rules: &Rules<'_>) -> Option<Stre
     let factor = coverage_factor(&rules.method.reporting, alike.dof);
     (fitted.len() == alike.readings().sum::<usize>()).then_some(Stretch { alike, fitted, places: Vec::new(), factor })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::columns::ColumnOptions;
+    use crate::columns::runs::Rows;
+    use crate::criteria::ProfileName;
+    use crate::method::{Method, ReadingScatter};
+
+    const ROLES: [Role; 2] = [Role::Standard, Role::Sample];
+
+    fn rows(absorbance: &[f64]) -> Lent<'_> {
+        Lent {
+            run: 0,
+            position: &[1, 1, 2, 2, 3, 3, 4, 4],
+            role: &[0, 0, 0, 0, 0, 0, 1, 1],
+            replicate: None,
+            absorbance,
+            nominal: Some(&[0.0, 0.0, 1.0, 1.0, 2.0, 2.0, f64::NAN, f64::NAN]),
+            dilution: None,
+            rows: Rows::From(0),
+        }
+    }
+
+    #[test]
+    fn an_ordinary_run_has_a_layout_and_others_fit_it() {
+        let method = Method::new("Zn", ProfileName::General).unwrap();
+        let rules = Rules::new(&method, &ColumnOptions::default()).unwrap();
+        let (first, other) = ([0.0, 0.01, 0.2, 0.21, 0.4, 0.41, 0.3, 0.3], [0.5; 8]);
+        let layout = Layout::of(&rows(&first), &ROLES, &rules).unwrap();
+        assert_eq!((layout.numbers.as_slice(), layout.codes.as_slice()), ([4].as_slice(), [1].as_slice()));
+        assert_eq!(layout.stretches[0].fitted, [0, 1, 2, 3, 4, 5]);
+        assert!(layout.fits(&rows(&other)));
+        let moved = Lent { nominal: Some(&[0.0, 0.0, 1.0, 1.0, 2.5, 2.5, f64::NAN, f64::NAN]), ..rows(&other) };
+        assert!(!layout.fits(&moved));
+        let numbered = Lent { replicate: Some(&[1, 2, 1, 2, 1, 2, 1, 2]), ..rows(&other) };
+        assert!(!layout.fits(&numbered));
+    }
+
+    #[test]
+    fn what_needs_a_look_at_each_run_has_none() {
+        let mut method = Method::new("Zn", ProfileName::General).unwrap();
+        method.calibration.reading_scatter = ReadingScatter::Own;
+        let rules = Rules::new(&method, &ColumnOptions::default()).unwrap();
+        assert!(Layout::of(&rows(&[0.0, 0.01, 0.2, 0.21, 0.4, 0.41, 0.3, 0.3]), &ROLES, &rules).is_none());
+    }
+}

@@ -211,7 +211,7 @@ impl Alike {
             let turning = -b / (2.0 * c);
             // As a calibration is judged: rising at its start, and not turning within its range.
             let turns = c.abs() > 0.0 && turning > start && turning <= top;
-            let enough = s2 >= SMALLEST_VARIANCE && s2 <= f64::MAX;
+            let enough = s2.is_finite() && s2 >= SMALLEST_VARIANCE;
             ordinary[l] = b + 2.0 * c * start > 0.0 && !(curved && (turns || b < 0.0)) && enough;
         }
         Curves { a: intercept, a_rest, b, c, sse, variance, sd: variance.sqrt(), within, ordinary }

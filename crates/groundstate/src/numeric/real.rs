@@ -69,18 +69,18 @@ impl Neg for Lanes {
 }
 
 macro_rules! lane_by_lane {
-    ($($operation:ident $name:ident $sign:tt),*) => { $(
+    ($($operation:ident $name:ident $assign:tt),*) => { $(
         impl $operation for Lanes {
             type Output = Lanes;
             #[inline(always)]
             fn $name(self, other: Lanes) -> Lanes {
                 let mut result = self;
                 for (lane, other) in result.0.iter_mut().zip(other.0) {
-                    *lane = *lane $sign other;
+                    *lane $assign other;
                 }
                 result
             }
         }
     )* };
 }
-lane_by_lane!(Add add +, Sub sub -, Mul mul *, Div div /);
+lane_by_lane!(Add add +=, Sub sub -=, Mul mul *=, Div div /=);
