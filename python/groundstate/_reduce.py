@@ -315,6 +315,8 @@ def _reduce_chosen(
 
 
 _MISSING = 2**32 - 1
+#: Where looking at a column once a word takes as long as sorting it.
+_MANY_WORDS = 12
 
 
 #: Flags of `reduce_columns` by their bit.
@@ -353,8 +355,26 @@ def _codes(name: str, values: Any) -> tuple[Any, Any]:
         return np.ascontiguousarray(array), None
     if array.dtype.kind in "iu" and (not array.size or (array.min() >= 0 and array.max() < _MISSING)):
         return np.ascontiguousarray(array, dtype=np.uint32), None
-    words, codes = np.unique(array.astype(str) if array.dtype.kind == "O" else array, return_inverse=True)
+    array = array.astype(str) if array.dtype.kind == "O" else array
+    few = _few_words(array) if name == "role" and array.size else None
+    if few is not None:
+        return few
+    words, codes = np.unique(array, return_inverse=True)
     return codes.astype(np.uint32), words
+
+
+def _few_words(array: Any) -> tuple[Any, Any] | None:
+    """Codes and words of a column of a few words, by a look at the column for each; None where there are many."""
+    codes, rest = np.zeros(array.shape, np.uint32), np.ones(array.shape, bool)
+    words: list[Any] = []
+    while rest[first := int(rest.argmax())]:
+        if len(words) == _MANY_WORDS:
+            return None
+        same = array == array[first]
+        codes[same] = len(words)
+        rest &= ~same
+        words.append(array[first])
+    return codes, np.array(words)
 
 
 def _role_codes(values: Any) -> tuple[Any, list[str], Any]:

@@ -7,6 +7,7 @@ use super::rules::Rules;
 use super::runs::Lent;
 use super::solve::coverage_factor;
 use crate::curve::{Alike, Calibration, PointKind, Points};
+use crate::numeric::threads::{Work, widest};
 use crate::run::Role;
 
 /// A measured position.
@@ -95,19 +96,28 @@ impl Layout {
 
     /// Whether `rows` are laid out so.
     pub fn fits(&self, rows: &Lent<'_>) -> bool {
-        // Without a branch a row, so that it goes at the pace of memory.
-        let same = |ours: &[f64], theirs: &[f64]| {
-            let pairs = ours.iter().zip(theirs);
-            ours.len() == theirs.len() && pairs.fold(true, |same, (a, b)| same & (a.to_bits() == b.to_bits()))
-        };
         let nominal = match (&self.nominal, rows.nominal) {
-            (Some(ours), Some(theirs)) => same(ours, theirs),
+            (Some(ours), Some(theirs)) => ours.len() == theirs.len() && widest(SameBits(ours, theirs)),
             (ours, theirs) => ours.is_none() && theirs.is_none(),
         };
         nominal
             && self.position == rows.position
             && self.role == rows.role
             && self.replicate.as_deref() == rows.replicate
+    }
+}
+
+/// Whether figures are the same, bit by bit.
+struct SameBits<'b>(&'b [f64], &'b [f64]);
+
+impl Work for SameBits<'_> {
+    type Output = bool;
+
+    #[inline(always)]
+    fn done(self) -> bool {
+        // Without a branch a row, so that it goes at the pace of memory.
+        let differ = self.0.iter().zip(self.1).fold(0, |differ, (a, b)| differ | (a.to_bits() ^ b.to_bits()));
+        differ == 0
     }
 }
 
