@@ -3580,6 +3580,7 @@ def _reduce_many(
     methods: Method | list[tuple[str, Method]],
     threads: int,
     progress: Callable[[int, int], bool | None] | None = None,
+    digest: str | None = None,
 ) -> tuple[list[Outcome | BaseException], bool]: ...
 
 @final

@@ -273,11 +273,11 @@ def reduce_many(
                 errors[name] = run
     count = threads if threads is not None else (os.cpu_count() or 1)
     with telling(progress) as tell:
-        reduced, interrupted = _reduce_many(runs, methods, count, tell)
+        reduced, interrupted = _reduce_many(runs, methods, count, tell, digest)
     outcomes: list[Outcome] = []
     for run, outcome in zip(runs, reduced, strict=True):
         if isinstance(outcome, Outcome):
-            outcomes.append(outcome if digest is None else _with_raw_digest(outcome, digest))
+            outcomes.append(outcome)
         elif isinstance(outcome, GroundstateError):
             errors[run.name] = outcome
     return Outcomes(outcomes, errors, interrupted)

@@ -142,7 +142,7 @@ impl Outcome {
     /// The run as it was read.
     #[getter]
     fn run(&self) -> Run {
-        Run(Arc::new(self.0.run().clone()), self.1)
+        Run(Arc::clone(self.0.run()), self.1)
     }
 
     /// The method as it was used.
@@ -445,15 +445,17 @@ fn _reduce(py: Python<'_>, run: &Run, method: &Method) -> PyResult<Outcome> {
 }
 
 /// Reduces many runs; a list of outcomes and exceptions in the order of the runs. `progress(done, total)` may return
-/// False to stop; a signal stops too, and what is finished is kept.
+/// False to stop; a signal stops too, and what is finished is kept. `digest` is the SHA-256 of the bytes of the file
+/// that the runs were read from.
 #[pyfunction]
-#[pyo3(signature = (runs, methods, threads, progress=None))]
+#[pyo3(signature = (runs, methods, threads, progress=None, digest=None))]
 fn _reduce_many<'py>(
     py: Python<'py>,
     runs: Vec<PyRef<'py, Run>>,
     methods: &Bound<'py, PyAny>,
     threads: usize,
     progress: Option<Py<PyAny>>,
+    digest: Option<&str>,
 ) -> PyResult<(Bound<'py, PyList>, bool)> {
     let methods = match methods.cast::<Method>() {
         Ok(one) => Methods::One(one.get().clone()),
@@ -463,7 +465,7 @@ fn _reduce_many<'py>(
         }
     };
     let kinds: Vec<Option<Kind>> = runs.iter().map(|run| run.1).collect();
-    let cores: Vec<groundstate::run::Run> = runs.iter().map(|run| (*run.0).clone()).collect();
+    let cores: Vec<Arc<groundstate::run::Run>> = runs.iter().map(|run| Arc::clone(&run.0)).collect();
     let threads = NonZeroUsize::new(threads).unwrap_or(NonZeroUsize::MIN);
     let mut failure: Option<PyErr> = None;
     let mut stopped = false;
@@ -494,7 +496,13 @@ fn _reduce_many<'py>(
     let list = PyList::empty(py);
     for (outcome, kind) in outcomes.into_iter().zip(kinds) {
         match outcome {
-            Ok(outcome) => list.append(Bound::new(py, Outcome(Arc::new(outcome), kind))?)?,
+            Ok(outcome) => {
+                let outcome = match digest {
+                    Some(digest) => outcome.with_raw_digest(digest).or_raise(py)?,
+                    None => outcome,
+                };
+                list.append(Bound::new(py, Outcome(Arc::new(outcome), kind))?)?;
+            }
             Err(failed) => list.append(raised(py, failed.error).into_value(py))?,
         }
     }

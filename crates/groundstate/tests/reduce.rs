@@ -4,10 +4,11 @@
 
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 use groundstate::check::{Standing, Verdict};
 use groundstate::criteria::CheckKind;
-use groundstate::error::Kind;
+use groundstate::error::{Error, Kind};
 use groundstate::estimate::Status;
 use groundstate::method::{Method, Qualification};
 use groundstate::numeric::stream::Stream;
@@ -144,7 +145,7 @@ fn threads_and_a_bad_run_change_no_other_run() {
     let mut bad = good.clone();
     bad.name = "no standards".into();
     bad.positions.retain(|position| !position.role.is_calibration());
-    let runs: Vec<Run> = (0..70).map(|i| if i == 3 { bad.clone() } else { good.clone() }).collect();
+    let runs: Vec<Arc<Run>> = (0..70).map(|i| Arc::new(if i == 3 { bad.clone() } else { good.clone() })).collect();
     let method = Method::from_toml(SEDIMENT_METHOD).unwrap();
     let all = |threads: usize| {
         let threads = NonZeroUsize::new(threads).unwrap();
@@ -159,8 +160,31 @@ fn threads_and_a_bad_run_change_no_other_run() {
 }
 
 #[test]
+fn each_run_is_reduced_by_its_own_method_and_a_bad_one_stops_no_other_run() {
+    let run = Run::from_csv(WATER).unwrap();
+    let named = |name: &str| Arc::new(Run { name: name.into(), ..run.clone() });
+    let good = Method::from_toml(WATER_METHOD).unwrap();
+    let (mut other, mut bad) = (good.clone(), good.clone());
+    other.version = "of another laboratory".into();
+    bad.id = "".into();
+    let runs: Vec<Arc<Run>> = ["good", "bad", "other", "none", "good"].map(named).to_vec();
+    let method = |run: &Run| match &*run.name {
+        "good" => Ok(&good),
+        "bad" => Ok(&bad),
+        "other" => Ok(&other),
+        name => Err(Error::argument("method", format!("there is none for {name}"))),
+    };
+    let outcomes = reduce_many(&runs, method, NonZeroUsize::MIN, |_, _| ControlFlow::Continue(()));
+    for (i, method) in [(0, &good), (2, &other), (4, &good)] {
+        assert_eq!(format!("{:?}", outcomes[i].as_ref().unwrap()), format!("{:?}", reduce(&runs[i], method).unwrap()));
+    }
+    assert_eq!(outcomes[1].as_ref().unwrap_err().error, reduce(&runs[1], &bad).unwrap_err());
+    assert!(outcomes[3].as_ref().unwrap_err().to_string().contains("there is none for none"));
+}
+
+#[test]
 fn a_stop_keeps_what_is_finished() {
-    let runs = vec![Run::from_csv(WATER).unwrap(); 130];
+    let runs = vec![Arc::new(Run::from_csv(WATER).unwrap()); 130];
     let method = Method::from_toml(WATER_METHOD).unwrap();
     let stop_at_64 =
         |done: usize, _: usize| if done >= 64 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };

@@ -1,7 +1,10 @@
 //! The canonical form of a JSON value (RFC 8785) and its SHA-256: the same bytes from any language.
 
 use serde_json::{Number, Value};
-use sha2::{Digest, Sha256};
+use sha2::Sha256;
+
+use super::number::word;
+use super::{Real, finite};
 
 /// The canonical form of `value` by RFC 8785: no white space, members sorted by the UTF-16 code units of their names,
 /// numbers as ECMAScript writes them, the fewest escapes.
@@ -25,12 +28,109 @@ pub fn canonical(value: &Value) -> String {
 /// assert_eq!(digest, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 /// ```
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    use std::fmt::Write;
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut text, byte| {
-        // Writing to a string cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    Digest::default().with(bytes).hex()
+}
+
+/// A SHA-256 that texts are added to. A clone goes on from what many texts begin with alike.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Digest(Sha256);
+
+impl Digest {
+    /// With `bytes` after what is there.
+    #[must_use]
+    pub fn with(mut self, bytes: &[u8]) -> Self {
+        sha2::Digest::update(&mut self.0, bytes);
+        self
+    }
+
+    /// In lower-case hexadecimal digits.
+    pub fn hex(self) -> String {
+        let digit = |of: u8| char::from_digit(u32::from(of), 16).unwrap_or_default();
+        let digest = sha2::Digest::finalize(self.0);
+        digest.iter().flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect()
+    }
+}
+
+/// An object in canonical form that is written member by member, without a [`Value`] between. Members come in the
+/// order of their names, all of them ASCII.
+pub(crate) struct Object<'t> {
+    text: &'t mut String,
+    last: &'static str,
+}
+
+impl<'t> Object<'t> {
+    /// Begins an object at the end of `text`.
+    pub fn begin(text: &'t mut String) -> Self {
+        text.push('{');
+        Object { text, last: "" }
+    }
+
+    /// Ends it.
+    pub fn end(self) {
+        self.text.push('}');
+    }
+
+    /// Writes a name; the value must follow.
+    pub fn name(&mut self, name: &'static str) -> &mut String {
+        debug_assert!(self.last < name, "{name} does not follow {}", self.last);
+        self.text.push_str(if self.last.is_empty() { "\"" } else { ",\"" });
+        self.text.push_str(name);
+        self.text.push_str("\":");
+        self.last = name;
+        self.text
+    }
+
+    /// A text, left out where there is none.
+    pub fn text(&mut self, name: &'static str, text: Option<&str>) {
+        if let Some(text) = text {
+            write_string(text, self.name(name));
+        }
+    }
+
+    /// A number, left out where it is absent or NaN.
+    pub fn number(&mut self, name: &'static str, number: Option<f64>) {
+        if let Some(number) = number.and_then(finite) {
+            write_real(number, self.name(name));
+        }
+    }
+
+    /// A count.
+    pub fn count(&mut self, name: &'static str, count: u32) {
+        write_count(count, self.name(name));
+    }
+
+    /// A list.
+    pub fn list<T>(&mut self, name: &'static str, items: &[T], write: impl Fn(&T, &mut String)) {
+        let text = self.name(name);
+        text.push('[');
+        for (i, item) in items.iter().enumerate() {
+            if i > 0 {
+                text.push(',');
+            }
+            write(item, text);
+        }
+        text.push(']');
+    }
+}
+
+/// A number, or the word for one that is none.
+pub(crate) fn write_real(real: Real, text: &mut String) {
+    match word(real.0) {
+        None => text.push_str(ryu_js::Buffer::new().format(real.0)),
+        Some(word) => write_string(word, text),
+    }
+}
+
+/// A count, which ECMAScript writes with its digits alone.
+pub(crate) fn write_count(mut count: u32, text: &mut String) {
+    let mut digits = [0_u8; 10];
+    let mut used = 0;
+    while used == 0 || count > 0 {
+        used += 1;
+        digits[10 - used] = b'0' + (count % 10) as u8;
+        count /= 10;
+    }
+    text.extend(digits[10 - used..].iter().map(|digit| char::from(*digit)));
 }
 
 fn write(value: &Value, text: &mut String) {
@@ -74,8 +174,14 @@ fn write_number(number: &Number, text: &mut String) {
     text.push_str(ryu_js::Buffer::new().format(number));
 }
 
+/// A text with the fewest escapes.
 fn write_string(string: &str, text: &mut String) {
     text.push('"');
+    if !string.bytes().any(|byte| byte < 0x20 || byte == b'"' || byte == b'\\') {
+        text.push_str(string);
+        text.push('"');
+        return;
+    }
     for character in string.chars() {
         match character {
             '"' => text.push_str("\\\""),

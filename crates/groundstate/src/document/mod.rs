@@ -12,6 +12,7 @@ mod number;
 mod read;
 mod write;
 
+pub(crate) use canonical::{Digest, Object, write_count, write_real};
 pub use canonical::{canonical, sha256_hex};
 pub(crate) use form::{Definitions, Form, form};
 pub(crate) use name::{Named, Word, named};

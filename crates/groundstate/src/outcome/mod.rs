@@ -29,6 +29,7 @@ mod provenance;
 mod result;
 mod summary;
 mod table;
+mod used;
 
 pub use additions::AdditionSeries;
 #[cfg(feature = "serde")]
@@ -36,8 +37,11 @@ pub use diff::{About, Cause, Change, Difference};
 pub use explain::{Explanation, Step};
 pub use matched::Matched;
 pub(crate) use matched::all as matched;
+#[cfg(feature = "serde")]
+pub(crate) use provenance::MethodDigests;
 pub use provenance::Provenance;
 pub use result::{Limits, Measurement, Reported, ResultRow};
+pub(crate) use used::Used;
 
 use std::sync::Arc;
 
@@ -65,8 +69,8 @@ pub struct Segment {
 /// The outcome of reducing one run by one method. It holds its input.
 #[derive(Clone, Debug)]
 pub struct Outcome {
-    pub(crate) method: Method,
-    pub(crate) run: Run,
+    pub(crate) method: Arc<Used>,
+    pub(crate) run: Arc<Run>,
     pub(crate) provenance: Provenance,
     pub(crate) segments: Vec<Segment>,
     pub(crate) calibrations: Vec<Arc<Calibration>>,
@@ -90,7 +94,7 @@ impl Outcome {
     }
 
     /// The run, as it was read.
-    pub fn run(&self) -> &Run {
+    pub fn run(&self) -> &Arc<Run> {
         &self.run
     }
 

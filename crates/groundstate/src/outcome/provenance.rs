@@ -1,7 +1,7 @@
 //! Where an outcome comes from.
 
-use crate::method::Method;
-use crate::run::Run;
+#[cfg(feature = "serde")]
+use crate::document::{Digest, canonical, sha256_hex};
 
 /// Version and fingerprints of an outcome. Times, people and lots are in the run's own facts: passed through, never
 /// invented.
@@ -35,33 +35,43 @@ impl Provenance {
         Provenance { library: env!("CARGO_PKG_VERSION").to_owned(), ..Provenance::default() }
     }
 
-    /// Of this version of the library reducing `run` by `method`; with fingerprints where the feature `serde` is on.
-    pub fn of(method: &Method, run: &Run) -> Self {
-        #[cfg(feature = "serde")]
-        return Provenance::of_documents(&method.to_document(), &run.to_document());
-        #[cfg(not(feature = "serde"))]
-        {
-            let _ = (method, run);
-            Provenance::new()
+    /// Of this version of the library reducing a run, whose canonical form is `run`, by a method of these digests.
+    #[cfg(feature = "serde")]
+    pub(crate) fn of(method: &MethodDigests, run: &str) -> Self {
+        // The members are in the order of RFC 8785 as they stand.
+        let input = method.input.clone().with(run.as_bytes());
+        let input = input.with(b",\"schema\":\"").with(Self::INPUT.as_bytes()).with(b"\"}");
+        Provenance {
+            fingerprint: Some(input.hex()),
+            method: Some(method.method.clone()),
+            profile: Some(method.profile.clone()),
+            table: Some(sha256_hex(run.as_bytes())),
+            ..Provenance::new()
         }
     }
+}
 
-    /// The same from the documents of method and run.
-    #[cfg(feature = "serde")]
-    pub(crate) fn of_documents(method: &serde_json::Value, run: &serde_json::Value) -> Self {
-        use crate::document::{canonical, sha256_hex};
-        let digest = |text: &str| Some(sha256_hex(text.as_bytes()));
-        let member = |name: &str| method.get(name).map_or_else(|| "null".to_owned(), canonical);
+/// What a method gives to the provenance of every run that it reduces.
+#[cfg(feature = "serde")]
+#[derive(Clone, Debug)]
+pub(crate) struct MethodDigests {
+    method: String,
+    profile: String,
+    /// Of the canonical input up to the run.
+    input: Digest,
+}
+
+#[cfg(feature = "serde")]
+impl MethodDigests {
+    /// Of a method's document.
+    pub fn of(document: &serde_json::Value) -> Self {
+        let member = |name: &str| document.get(name).map_or_else(|| "null".to_owned(), canonical);
         let profile = format!("{{\"criteria\":{},\"profile\":{}}}", member("criteria"), member("profile"));
-        let (method, table) = (canonical(method), canonical(run));
-        // The members are in the order of RFC 8785 as they stand.
-        let input = format!("{{\"method\":{method},\"run\":{table},\"schema\":\"{}\"}}", Self::INPUT);
-        Provenance {
-            fingerprint: digest(&input),
-            method: digest(&method),
-            profile: digest(&profile),
-            table: digest(&table),
-            ..Provenance::new()
+        let method = canonical(document);
+        MethodDigests {
+            method: sha256_hex(method.as_bytes()),
+            profile: sha256_hex(profile.as_bytes()),
+            input: Digest::default().with(b"{\"method\":").with(method.as_bytes()).with(b",\"run\":"),
         }
     }
 }
@@ -71,7 +81,7 @@ impl super::Outcome {
     /// The same outcome with the digest of the raw bytes that its table was read from.
     #[must_use]
     pub fn with_raw_table(mut self, bytes: &[u8]) -> Self {
-        self.provenance.raw = Some(crate::document::sha256_hex(bytes));
+        self.provenance.raw = Some(sha256_hex(bytes));
         self
     }
 

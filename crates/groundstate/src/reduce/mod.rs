@@ -40,9 +40,11 @@ pub use many::reduce_many;
 pub(crate) use names::Names;
 pub(crate) use prepare::prepared_at;
 
+use std::sync::Arc;
+
 use crate::error::Error;
 use crate::method::Method;
-use crate::outcome::{Outcome, Provenance};
+use crate::outcome::{Outcome, Provenance, Used};
 use crate::run::Run;
 
 /// Reduces one run by one method.
@@ -55,6 +57,11 @@ use crate::run::Run;
 /// preparation or limit that cannot be understood. All problems of a step are named at once.
 pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
     method.check()?;
+    by(&Arc::new(run.clone()), &Arc::new(Used::new(method.clone())))
+}
+
+/// Reduces one run by a method that was checked.
+fn by(run: &Arc<Run>, method: &Arc<Used>) -> Result<Outcome, Error> {
     let mut findings = run.findings.clone();
     let names = Names::of(run);
     let segments = segments::of(run, method, &mut findings)?;
@@ -70,9 +77,9 @@ pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
     findings.extend(judged.verdicts.findings.iter().cloned());
     let rows = write::all(method, chosen.rows)?;
     Ok(Outcome {
-        method: method.clone(),
-        run: run.clone(),
-        provenance: Provenance::of(method, run),
+        provenance: provenance(run, method),
+        method: Arc::clone(method),
+        run: Arc::clone(run),
         segments,
         calibrations,
         rows,
@@ -81,4 +88,15 @@ pub fn reduce(run: &Run, method: &Method) -> Result<Outcome, Error> {
         verdicts: judged.verdicts,
         findings,
     })
+}
+
+/// With fingerprints where the feature `serde` is on.
+#[cfg(feature = "serde")]
+fn provenance(run: &Run, method: &Used) -> Provenance {
+    Provenance::of(&method.digests, &run.canonical())
+}
+
+#[cfg(not(feature = "serde"))]
+fn provenance(_: &Run, _: &Used) -> Provenance {
+    Provenance::new()
 }

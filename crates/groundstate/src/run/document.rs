@@ -7,7 +7,10 @@ use serde_json::Value;
 
 use super::builder::RunBuilder;
 use super::{Identity, Position, PositionRule, PreparationFields, Reference, Role, Run, SourceRow};
-use crate::document::{Form, Real, Sink, Unread, Word, at, finite, form, named, value_of, wrong};
+use crate::document::{
+    Form, Object, Real, Sink, Unread, Word, at, canonical, finite, form, named, value_of, write_count, write_real,
+    wrong,
+};
 use crate::error::Error;
 use crate::unit::Unit;
 
@@ -111,6 +114,21 @@ impl Run {
         value_of(&RunForm::of(self))
     }
 
+    /// The canonical form of [`Run::to_document`], without the document between: every run is fingerprinted.
+    pub(crate) fn canonical(&self) -> String {
+        let Run { name, positions, facts, position_rule, findings: _ } = self;
+        let facts: BTreeMap<String, String> =
+            facts.iter().map(|(name, value)| (name.to_string(), value.to_string())).collect();
+        let mut text = String::with_capacity(256 * (positions.len() + 1));
+        let mut run = Object::begin(&mut text);
+        run.name("facts").push_str(&canonical(&value_of(&facts)));
+        run.text("name", Some(name));
+        run.text("position_rule", Some(position_rule.name()));
+        run.list("positions", positions, Position::write);
+        run.end();
+        text
+    }
+
     /// The run in a document.
     ///
     /// # Errors
@@ -133,6 +151,75 @@ fn word(text: &Option<String>) -> Option<Arc<str>> {
 
 fn number(real: Option<Real>) -> Option<f64> {
     real.map(|real| real.0)
+}
+
+impl Position {
+    /// Writes the canonical form of the position's document.
+    fn write(&self, text: &mut String) {
+        let Position {
+            number,
+            role,
+            label,
+            readings,
+            replicates,
+            missing,
+            nominal,
+            accept,
+            of,
+            added,
+            added_unit,
+            spike_volume_ml,
+            spike_conc,
+            preparation: PreparationFields { mass_g, volume_ml, final_volume_ml, dilution, percent_solids },
+            identity,
+            row: _,
+        } = self;
+        let Identity {
+            prep_batch,
+            matrix,
+            fraction,
+            preparation_id,
+            sample_id,
+            standard_id,
+            source_lot,
+            read_at,
+            prepared_on,
+        } = identity;
+        let mut position = Object::begin(text);
+        position.number("accept_high", accept.map(|(_, high)| high));
+        position.number("accept_low", accept.map(|(low, _)| low));
+        position.number("added", *added);
+        position.text("added_unit", added_unit.map(Unit::name));
+        position.text("dilution", dilution.as_deref());
+        position.number("final_volume_ml", *final_volume_ml);
+        position.text("fraction", fraction.as_deref());
+        position.text("label", Some(label));
+        position.number("mass_g", *mass_g);
+        position.text("matrix", matrix.as_deref());
+        position.count("missing", *missing);
+        position.number("nominal", *nominal);
+        match of {
+            Some(Reference::Label(label)) => position.text("of", Some(label)),
+            Some(Reference::Position(number)) => position.count("of", *number),
+            None => {}
+        }
+        position.number("percent_solids", *percent_solids);
+        position.count("position", *number);
+        position.text("prep_batch", prep_batch.as_deref());
+        position.text("preparation_id", preparation_id.as_deref());
+        position.text("prepared_on", prepared_on.as_deref());
+        position.text("read_at", read_at.as_deref());
+        position.list("readings", readings, |reading, text| write_real(Real(*reading), text));
+        position.list("replicates", replicates, |replicate, text| write_count(*replicate, text));
+        position.text("role", Some(role.name()));
+        position.text("sample_id", sample_id.as_deref());
+        position.text("source_lot", source_lot.as_deref());
+        position.number("spike_conc", *spike_conc);
+        position.number("spike_volume_ml", *spike_volume_ml);
+        position.text("standard_id", standard_id.as_deref());
+        position.number("volume_ml", *volume_ml);
+        position.end();
+    }
 }
 
 impl RunForm {
@@ -250,5 +337,58 @@ impl PositionForm {
             },
             row: SourceRow::NONE,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A position with every member; what a table could hold and what it could not.
+    fn full() -> Position {
+        let text = |text: &str| Some(Arc::from(text));
+        Position {
+            readings: vec![0.1 + 0.2, -0.0, 1e-9, f64::INFINITY, f64::NAN, 123_456_789_012_345_680_000.0],
+            replicates: vec![0, 1, 10, 99, 1_000_000_000, u32::MAX],
+            missing: 3,
+            nominal: Some(1.0),
+            accept: Some((-1.5, f64::NEG_INFINITY)),
+            of: Some(Reference::Label("a \"quoted\"\n\u{1f600}".into())),
+            added: Some(1e21),
+            added_unit: Some(Unit::ALL[0]),
+            spike_volume_ml: Some(0.1),
+            spike_conc: Some(1e300),
+            preparation: PreparationFields {
+                mass_g: Some(0.5),
+                volume_ml: Some(f64::NAN),
+                final_volume_ml: Some(50.0),
+                dilution: text("5/50;10/100"),
+                percent_solids: Some(83.25),
+            },
+            identity: Identity {
+                prep_batch: text(""),
+                matrix: text("\u{1}\t\\"),
+                fraction: text("f"),
+                preparation_id: text("p"),
+                sample_id: text("s"),
+                standard_id: text("S"),
+                source_lot: text("lot"),
+                read_at: text("2025-01-02"),
+                prepared_on: text("2025-01-01"),
+            },
+            ..Position::new(7, Role::Sample, "\u{b5} 4")
+        }
+    }
+
+    #[test]
+    fn the_canonical_form_is_that_of_the_document() {
+        let bare = Position::new(u32::MAX, Role::Ccb, "");
+        let child = Position { of: Some(Reference::Position(7)), ..Position::new(8, Role::Sample, "C") };
+        let facts = ["\u{fb33}", "\u{1f600}", "analyst", "analyst"].map(|name| (Arc::from(name), Arc::from("x\"")));
+        for (positions, facts) in [(vec![full(), child, bare], facts.to_vec()), (Vec::new(), Vec::new())] {
+            let mut run = Run::builder("invented / 1").run;
+            (run.positions, run.facts) = (positions, facts);
+            assert_eq!(run.canonical(), canonical(&run.to_document()));
+        }
     }
 }

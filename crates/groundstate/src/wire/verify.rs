@@ -4,9 +4,9 @@ use serde_json::{Number, Value};
 
 use super::read;
 use super::v1::OutcomeForm;
-use crate::document::value_of;
+use crate::document::{canonical, value_of};
 use crate::error::Error;
-use crate::outcome::Provenance;
+use crate::outcome::{MethodDigests, Provenance};
 use crate::reduce::reduce;
 
 /// What a second reduction of an archive's input says.
@@ -88,7 +88,7 @@ pub fn verify(text: &str) -> Result<Verification, Error> {
         raw: told.raw,
         amends: told.amends,
         // A newer version states defaults that an older archive knows nothing of, so its own words are hashed.
-        ..Provenance::of_documents(&stored.method, &value_of(&stored.run))
+        ..Provenance::of(&MethodDigests::of(&stored.method), &canonical(&value_of(&stored.run)))
     };
     let mut recomputed = recomputed.to_form();
     recomputed.schema.clone_from(&stored.schema);

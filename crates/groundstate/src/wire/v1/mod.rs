@@ -31,7 +31,7 @@ use crate::check::{Condemnation, Judged, Standing};
 use crate::document::{Word, at, form, wrong};
 use crate::error::Error;
 use crate::method::Method;
-use crate::outcome::{Outcome, SCOPE, Segment, U_NAME};
+use crate::outcome::{Outcome, SCOPE, Segment, U_NAME, Used};
 use crate::run::{Run, RunForm};
 
 form! {
@@ -104,7 +104,7 @@ impl OutcomeForm {
         OutcomeForm {
             schema: schema.to_owned(),
             library: outcome.provenance.library.clone(),
-            method: outcome.method.to_document(),
+            method: outcome.method.document.clone(),
             run: RunForm::of(&outcome.run),
             reading_findings: outcome.run.findings.iter().map(FindingForm::of).collect(),
             provenance: ProvenanceForm::of(&outcome.provenance),
@@ -176,8 +176,8 @@ impl OutcomeForm {
         }
         Ok(Outcome {
             additions,
-            method,
-            run,
+            method: Arc::new(Used::new(method)),
+            run: Arc::new(run),
             provenance: self.provenance.provenance(&self.library),
             segments,
             calibrations,
