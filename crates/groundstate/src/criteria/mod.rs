@@ -73,6 +73,8 @@ pub struct Criterion {
 pub struct Criteria {
     profile: ProfileName,
     criteria: Vec<Criterion>,
+    /// Each section with the place of its first criterion, and behind the last.
+    sections: Vec<(&'static str, usize, usize)>,
 }
 
 impl Default for Criteria {
@@ -102,7 +104,14 @@ impl Criteria {
                 (entry.value, entry.citation) = (value, citation);
             }
         }
-        Criteria { profile: name, criteria }
+        let mut sections: Vec<(&'static str, usize, usize)> = Vec::new();
+        for (i, entry) in criteria.iter().enumerate() {
+            match sections.last_mut().filter(|(check, ..)| *check == entry.check) {
+                Some((_, _, end)) => *end = i + 1,
+                None => sections.push((entry.check, i, i + 1)),
+            }
+        }
+        Criteria { profile: name, criteria, sections }
     }
 
     /// The profile that was filled in before any override.
@@ -117,7 +126,8 @@ impl Criteria {
 
     /// The criterion `check.key`.
     pub fn get(&self, check: &str, key: &str) -> Option<&Criterion> {
-        self.criteria.iter().find(|entry| entry.check == check && entry.key == key)
+        let (_, start, end) = self.sections.iter().find(|(known, ..)| *known == check)?;
+        self.criteria.get(*start..*end)?.iter().find(|entry| entry.key == key)
     }
 
     /// Replaces one value. Its citation becomes the laboratory's, and the profile's value is kept as `prior`; setting

@@ -131,6 +131,12 @@ impl Contributions {
     pub fn push_row(&mut self, row: impl IntoIterator<Item = (SourceIx, f64)>) {
         let start = self.source.len();
         for (source, value) in row.into_iter().filter(|(_, value)| value.abs() > 0.0) {
+            // Rows mostly come in order of their sources.
+            if self.source[start..].last().is_none_or(|last| *last < source) {
+                self.source.push(source);
+                self.value.push(value);
+                continue;
+            }
             match self.source[start..].binary_search(&source) {
                 Ok(at) => self.value[start + at] += value,
                 Err(at) => {
@@ -162,10 +168,19 @@ impl Contributions {
     /// Effective degrees of freedom of a row: contributions on the same variance estimate are added first, then
     /// Welch-Satterthwaite joins the independent estimates (JCGM 100:2008 G.4.1).
     pub fn dof(&self, row: usize) -> Dof {
-        let mut parts: Vec<(VarianceIx, f64)> = Vec::with_capacity(4);
-        let mut add = |variance: VarianceIx, square: f64| match parts.iter_mut().find(|(known, _)| *known == variance) {
-            Some((_, sum)) => *sum += square,
-            None => parts.push((variance, square)),
+        // Few estimates go into a row; those beyond find their place behind.
+        let (mut parts, mut used) = ([(VarianceIx(0), 0.0); 4], 0);
+        let mut more: Vec<(VarianceIx, f64)> = Vec::new();
+        let mut add = |variance: VarianceIx, square: f64| {
+            let mut known = parts[..used].iter_mut().chain(&mut more);
+            if let Some((_, sum)) = known.find(|(known, _)| *known == variance) {
+                *sum += square;
+            } else if let Some(free) = parts.get_mut(used) {
+                *free = (variance, square);
+                used += 1;
+            } else {
+                more.push((variance, square));
+            }
         };
         for (source, c) in self.row(row) {
             let source = &self.sources[source.0 as usize];
@@ -175,7 +190,8 @@ impl Contributions {
                 add(second, c * c * part);
             }
         }
-        Dof::effective(parts.into_iter().map(|(variance, sum)| (sum, self.variances[variance.0 as usize].dof)))
+        let parts = parts.into_iter().take(used).chain(more);
+        Dof::effective(parts.map(|(variance, sum)| (sum, self.variances[variance.0 as usize].dof)))
     }
 
     /// Covariance of two rows through the sources they share.
@@ -242,12 +258,19 @@ impl Contributions {
     /// The rows with these indices, in this order, over the same table of sources. A row past the end is empty.
     #[must_use]
     pub fn select(&self, rows: &[usize]) -> Contributions {
-        let mut selected = Contributions {
-            sources: self.sources.clone(),
-            variances: self.variances.clone(),
-            ends: Vec::with_capacity(rows.len()),
-            ..Contributions::default()
-        };
+        Contributions { sources: self.sources.clone(), variances: self.variances.clone(), ..self.rows_of(rows) }
+    }
+
+    /// As [`Contributions::select`], of a table that nobody needs any longer.
+    #[must_use]
+    pub(crate) fn into_selected(self, rows: &[usize]) -> Contributions {
+        let selected = self.rows_of(rows);
+        Contributions { sources: self.sources, variances: self.variances, ..selected }
+    }
+
+    /// These rows without their sources.
+    fn rows_of(&self, rows: &[usize]) -> Contributions {
+        let mut selected = Contributions { ends: Vec::with_capacity(rows.len()), ..Contributions::default() };
         rows.iter().for_each(|row| selected.push_row(self.row(*row)));
         selected
     }
@@ -270,9 +293,17 @@ impl Contributions {
                 variances.push(ix);
             }
             let mut sources = Vec::with_capacity(part.sources.len());
-            for source in &part.sources {
+            // Keys that ascend are all different, so that a first part needs no search for any of them; and where
+            // parts go on from one table, a source mostly stands where it stood in the part before.
+            let new = joined.sources.is_empty() && part.sources.is_sorted_by(|a, b| a.key < b.key);
+            for (i, source) in part.sources.iter().enumerate() {
                 let before = joined.sources.len();
-                let ix = joined.shared(source.key.clone(), source.kind, variances[source.variance.0 as usize]);
+                let on = variances[source.variance.0 as usize];
+                let ix = match joined.sources.get(i) {
+                    Some(there) if there.key == source.key => SourceIx(i as u32),
+                    _ if new => joined.source(source.key.clone(), source.kind, on),
+                    _ => joined.shared(source.key.clone(), source.kind, on),
+                };
                 if let Some((second, part)) = source.second.filter(|_| joined.sources.len() > before) {
                     joined.rests_also(ix, variances[second.0 as usize], part);
                 }

@@ -90,8 +90,8 @@ impl Dilution {
     pub const MOST_STEPS: usize = u8::MAX as usize;
 
     /// Not diluted.
-    pub fn none() -> Self {
-        Dilution::default()
+    pub const fn none() -> Self {
+        Dilution { steps: Vec::new() }
     }
 
     /// The factor `value`, without uncertainty.

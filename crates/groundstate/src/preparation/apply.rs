@@ -144,6 +144,7 @@ fn apply_rows<'p>(
     }
     let mut table = Table::continuing(estimates.contributions());
     let mut values = Vec::with_capacity(rows);
+    let mut contributions: Vec<(SourceIx, f64)> = Vec::new();
     for (row, (value, status)) in estimates.values().iter().zip(estimates.statuses()).enumerate() {
         let preparation = preparation(row);
         let multiplier = preparation.multiplier();
@@ -156,7 +157,7 @@ fn apply_rows<'p>(
             natural.convert(product, unit)
         };
         let result = if status.has_value() { scaled(*value)? } else { f64::NAN };
-        let mut contributions: Vec<(SourceIx, f64)> = Vec::new();
+        contributions.clear();
         for (source, c) in estimates.contributions().row(row) {
             contributions.push((source, scaled(c)?));
         }
@@ -170,7 +171,7 @@ fn apply_rows<'p>(
                 }
             }
         }
-        table.contributions.push_row(contributions);
+        table.contributions.push_row(contributions.drain(..));
         values.push(result);
     }
     Estimates::new(values, estimates.statuses().to_vec(), unit, table.contributions)
@@ -187,27 +188,30 @@ pub(super) fn uncertainty(value: f64, terms: &[Term<'_>]) -> Result<(f64, Dof), 
 #[derive(Default)]
 pub(super) struct Table {
     pub contributions: Contributions,
-    known: BTreeMap<Key, SourceIx>,
+    /// Made when the first source is asked for: most preparations have none.
+    known: Option<BTreeMap<Key, SourceIx>>,
 }
 
 impl Table {
     /// The sources of `before`, with their indices, and none of its rows.
     fn continuing(before: &Contributions) -> Self {
-        let contributions = before.select(&[]);
-        let known = contributions.sources().iter().zip(0..).map(|(source, ix)| (source.key.clone(), SourceIx(ix)));
-        Table { known: known.collect(), contributions }
+        Table { contributions: before.select(&[]), known: None }
     }
 
     /// The source of a share, added if it is new.
     fn source(&mut self, share: &Share) -> Result<SourceIx, Error> {
-        if let Some(ix) = self.known.get(&share.key) {
+        let known = self.known.get_or_insert_with(|| {
+            let sources = self.contributions.sources().iter().zip(0..);
+            sources.map(|(source, ix)| (source.key.clone(), SourceIx(ix))).collect()
+        });
+        if let Some(ix) = known.get(&share.key) {
             let rests_on = self.contributions.sources().get(ix.0 as usize).map(|source| source.variance);
             let dof = rests_on.and_then(|ix| self.contributions.variances().get(ix.0 as usize)).map(|found| found.dof);
             return if dof == Some(share.dof) { Ok(*ix) } else { Err(two_estimates(&share.key)) };
         }
         let variance = self.contributions.variance(share.variance.clone(), share.dof);
         let ix = self.contributions.source(share.key.clone(), share.kind, variance);
-        self.known.insert(share.key.clone(), ix);
+        known.insert(share.key.clone(), ix);
         Ok(ix)
     }
 

@@ -119,7 +119,18 @@ pub struct Description {
 /// # Ok::<(), groundstate::Error>(())
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Preparation(Description);
+pub struct Preparation(Option<Arc<Description>>);
+
+/// The description of a sample that was aspirated as it came, which takes no memory of its own.
+static NONE: Description = Description {
+    portion: None,
+    final_volume: None,
+    dilution: Dilution::none(),
+    solids: None,
+    weighed: None,
+    report: None,
+    extra: Vec::new(),
+};
 
 impl Preparation {
     /// The sample aspirated as it came: multiplier 1.
@@ -134,6 +145,9 @@ impl Preparation {
     /// without `weighed` and `report`, or without the per cent solids where they are needed; any of these for a
     /// liquid; a factor that is given twice, or that would take the solids into account a second time.
     pub fn new(description: Description) -> Result<Self, Error> {
+        if description == NONE {
+            return Ok(Preparation::none());
+        }
         let mut problems = Vec::new();
         let mut problem = |name: &str, what: &str, help: &str| {
             problems.push(Problem::new(Place::named(name), what).help(help));
@@ -205,7 +219,7 @@ impl Preparation {
         if description.extra.len() > u8::MAX as usize {
             problem("extra", "there are more than 255 factors", "multiply some of them first");
         }
-        let preparation = Error::unless_empty(Kind::Argument, problems, Preparation(description))?;
+        let preparation = Error::unless_empty(Kind::Argument, problems, Preparation(Some(Arc::new(description))))?;
         let multiplier = preparation.multiplier();
         if multiplier > 0.0 && multiplier.is_finite() {
             return Ok(preparation);
@@ -216,7 +230,7 @@ impl Preparation {
 
     /// What was described.
     pub fn description(&self) -> &Description {
-        &self.0
+        self.0.as_deref().unwrap_or(&NONE)
     }
 
     /// What a concentration in the aspirated solution is multiplied by, before any change of unit: final volume over
@@ -225,12 +239,13 @@ impl Preparation {
     /// A diluted liquid is flask over aliquot. SW-846 7000B 12.1.1 writes A (C + B) / C, which is the same only with C
     /// the aliquot and B the diluent; its printed legend calls them final volume and sample volume.
     pub fn multiplier(&self) -> f64 {
-        let portion = match (&self.0.final_volume, &self.0.portion) {
+        let description = self.description();
+        let portion = match (&description.final_volume, &description.portion) {
             (Some(volume), Some(portion)) => volume.value() / portion.measured().value(),
             _ => 1.0,
         };
-        let extra: f64 = self.0.extra.iter().map(|factor| factor.measured.value()).product();
-        self.solids_multiply(portion * self.0.dilution.factor()) * extra
+        let extra: f64 = description.extra.iter().map(|factor| factor.measured.value()).product();
+        self.solids_multiply(portion * description.dilution.factor()) * extra
     }
 
     /// Standard uncertainty and effective degrees of freedom of [`Preparation::multiplier`] (first order; what a named
@@ -251,7 +266,7 @@ impl Preparation {
             let what = format!("a solution is measured in mass per volume, not in {from}");
             return Err(Error::new(Kind::Unit, Problem::new(Place::named("unit"), what).help("for example mg/L")));
         }
-        Ok(match self.0.portion {
+        Ok(match self.description().portion {
             Some(Portion::Mass(_)) => per_mass(from),
             Some(Portion::Volume(_)) | None => from,
         })
@@ -259,13 +274,13 @@ impl Preparation {
 
     /// What results measure: mass per mass for a solid, mass per volume otherwise.
     pub fn dimension(&self) -> Dimension {
-        self.0.portion.as_ref().map_or(Dimension::MassPerVolume, Portion::dimension)
+        self.description().portion.as_ref().map_or(Dimension::MassPerVolume, Portion::dimension)
     }
 
     /// What a reader of the result should know of its preparation.
     pub fn findings(&self, subject: &Subject) -> Vec<Finding> {
         let mut findings = Vec::new();
-        let description = &self.0;
+        let description = self.description();
         if let (Some(solids), Some(weighed), Some(report)) =
             (&description.solids, description.weighed, description.report)
             && solids_power(description).is_none()
@@ -292,7 +307,7 @@ impl Preparation {
 
     /// The value times the solids fraction to its power.
     pub(super) fn solids_multiply(&self, value: f64) -> f64 {
-        match (solids_power(&self.0), &self.0.solids) {
+        match (solids_power(self.description()), &self.description().solids) {
             (Some(Power::Times), Some(solids)) => value * solids.fraction().value(),
             (Some(Power::Over), Some(solids)) => value / solids.fraction().value(),
             _ => value,
@@ -302,11 +317,12 @@ impl Preparation {
     /// The quantities that a result is multiplied with or divided by.
     pub(super) fn terms(&self) -> Vec<Term<'_>> {
         let mut terms = Vec::new();
-        if let (Some(volume), Some(_)) = (&self.0.final_volume, &self.0.portion) {
+        let description = self.description();
+        if let (Some(volume), Some(_)) = (&description.final_volume, &description.portion) {
             terms.push(Term::new(volume, Power::Times, Part::FinalVolume, SourceKind::Volume, Who::Portion));
         }
         terms.extend(self.portion_terms());
-        for (step, n) in self.0.dilution.steps().iter().zip(1..=u8::MAX) {
+        for (step, n) in description.dilution.steps().iter().zip(1..=u8::MAX) {
             if let Some(factor) = step.bare_factor() {
                 terms.push(Term::new(factor, Power::Times, Part::Dilution(n), SourceKind::Volume, Who::Position));
             }
@@ -315,7 +331,7 @@ impl Preparation {
                 terms.push(Term::new(flask, Power::Times, Part::Flask(n), SourceKind::Volume, Who::Position));
             }
         }
-        for (factor, n) in self.0.extra.iter().zip(1..=u8::MAX) {
+        for (factor, n) in description.extra.iter().zip(1..=u8::MAX) {
             let term = Term::new(&factor.measured, Power::Times, Part::Factor(n), SourceKind::Factor, Who::Position);
             terms.push(Term { factor: factor.name.as_ref(), ..term });
         }
@@ -332,14 +348,15 @@ impl Preparation {
     /// Those of [`Preparation::terms`] that belong to the portion: what was taken, and its solids.
     pub(super) fn portion_terms(&self) -> Vec<Term<'_>> {
         let mut terms = Vec::new();
-        if let Some(portion) = &self.0.portion {
+        let description = self.description();
+        if let Some(portion) = &description.portion {
             let (part, kind) = match portion {
                 Portion::Mass(_) => (Part::Mass, SourceKind::Mass),
                 Portion::Volume(_) => (Part::SampleVolume, SourceKind::Volume),
             };
             terms.push(Term::new(portion.measured(), Power::Over, part, kind, Who::Portion));
         }
-        if let (Some(power), Some(solids)) = (solids_power(&self.0), &self.0.solids) {
+        if let (Some(power), Some(solids)) = (solids_power(description), &description.solids) {
             terms.push(Term::new(solids.fraction(), power, Part::Solids, SourceKind::Solids, Who::Portion));
         }
         terms

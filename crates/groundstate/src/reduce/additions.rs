@@ -66,7 +66,7 @@ pub(super) fn all<'a>(
         parts.push(estimates);
         order.push(row);
     }
-    measured.solution = measure::in_order(&parts, &order, method)?;
+    measured.solution = measure::in_order(parts, &order, method)?;
     Ok(measured)
 }
 

@@ -6,7 +6,7 @@ use super::judge::Judged;
 use crate::check::{Check, Detection, Verdict};
 use crate::criteria::CheckKind;
 use crate::error::Error;
-use crate::estimate::{Contributions, Dof, Estimate, Status, expanded};
+use crate::estimate::{Contributions, Dof, Estimate, Status};
 use crate::finding::{Code, Finding, Subject};
 use crate::method::{DofPolicy, Method, Qualification};
 use crate::numeric::distribution::student_t;
@@ -45,6 +45,10 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
         }
     }
     for (sample, all_of_sample) in samples {
+        if let [only] = all_of_sample.as_slice() {
+            reported[*only] = Reported::Yes;
+            continue;
+        }
         // Standard additions were made because the external calibration is in doubt: they go before it.
         let (series, external): (Vec<usize>, Vec<usize>) =
             all_of_sample.iter().copied().partition(|i| series_at(*i).is_some());
@@ -86,14 +90,21 @@ pub(super) fn all(method: &Method, judged: &Judged<'_>, findings: &mut Vec<Findi
     }
     let by_checks = by_checks(&judged.verdicts.checks);
     let mut rows = Vec::with_capacity(positions.len());
+    // Results of one calibration mostly have the same degrees of freedom, and so the same coverage factor.
+    let mut last: Option<(Dof, f64)> = None;
     for (i, position) in positions.iter().enumerate() {
         let result = prepared.results[i];
         let dof = match method.reporting.dof {
             DofPolicy::Truncate if !result.dof.is_infinite() => Dof::new(result.dof.get().floor())?,
             _ => result.dof,
         };
-        let (expanded_u, k) = expanded(result.u, dof, method.reporting.coverage);
-        let solution = prepared.measured.solution.get(i).unwrap_or(result);
+        let k = match last {
+            Some((known, k)) if known == dof => k,
+            _ => dof.coverage_factor(method.reporting.coverage),
+        };
+        last = Some((dof, k));
+        let expanded_u = k * result.u;
+        let solution = prepared.solutions[i];
         over_range(
             position.number,
             &position.label,

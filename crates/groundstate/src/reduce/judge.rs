@@ -39,7 +39,8 @@ pub(super) fn all<'a>(
     let prepared = &limited.prepared;
     let positions = &prepared.measured.positions;
     let mut labels: HashMap<&str, Vec<usize>> = HashMap::new();
-    for (i, position) in positions.iter().enumerate() {
+    let named = positions.iter().any(|position| matches!(position.of, Some(Reference::Label(_))));
+    for (i, position) in positions.iter().enumerate().filter(|_| named) {
         labels.entry(&position.label).or_default().push(i);
     }
     let measured: Vec<Measured> = (0..positions.len())
@@ -83,7 +84,7 @@ fn converted(estimate: Estimate, factor: f64) -> Estimate {
 fn facts(run: &Run, method: &Method, segments: &[Segment], limited: &Limited<'_>, i: usize) -> Measured {
     let prepared = &limited.prepared;
     let position = prepared.measured.positions[i];
-    let solution = prepared.measured.solution.get(i).unwrap_or(prepared.results[i]);
+    let solution = prepared.solutions[i];
     // Checks of the instrument speak for their stretch, whatever calibration a position is read from.
     let stretch = super::segments::base(segments, position).map_or(0, |segment| segment.number);
     let unit = method.calibration.unit;

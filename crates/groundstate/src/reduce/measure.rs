@@ -94,7 +94,7 @@ pub(super) fn all<'a>(
             order.extend(&batch);
         }
     }
-    let solution = in_order(&parts, &order, method)?;
+    let solution = in_order(parts, &order, method)?;
     for (position, status) in positions.iter().zip(solution.statuses()) {
         if *status == Status::NoReading {
             findings.push(
@@ -145,7 +145,13 @@ pub(super) fn uncalibrated(count: usize, method: &Method) -> Result<Estimates, E
 }
 
 /// The rows of all parts in the order of their positions.
-pub(super) fn in_order(parts: &[Estimates], order: &[usize], method: &Method) -> Result<Estimates, Error> {
+pub(super) fn in_order(mut parts: Vec<Estimates>, order: &[usize], method: &Method) -> Result<Estimates, Error> {
+    if order.is_sorted()
+        && parts.len() == 1
+        && let Some(only) = parts.pop()
+    {
+        return Ok(only);
+    }
     let tables: Vec<&Contributions> = parts.iter().map(Estimates::contributions).collect();
     let joined = Contributions::join(&tables)?;
     let values = parts.iter().flat_map(|part| part.values().iter().copied()).collect();

@@ -17,10 +17,14 @@ pub(crate) struct Names<'a> {
 impl<'a> Names<'a> {
     pub(crate) fn of(run: &'a Run) -> Names<'a> {
         let mut names = Names { run, labels: HashMap::new(), preparations: HashMap::new(), weighed: HashSet::new() };
+        // Without one that was made from another no label is asked for.
+        let parents = run.positions.iter().any(|position| position.of.is_some());
         for position in &run.positions {
-            let (first, other) = names.labels.entry(&position.label).or_insert((position, None));
-            if other.is_none() && first.number != position.number {
-                *other = Some(position);
+            if parents {
+                let (first, other) = names.labels.entry(&position.label).or_insert((position, None));
+                if other.is_none() && first.number != position.number {
+                    *other = Some(position);
+                }
             }
             if let Some(id) = &position.identity.preparation_id {
                 names.preparations.entry(id).or_insert(position.number);

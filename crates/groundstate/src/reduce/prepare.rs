@@ -18,6 +18,8 @@ pub(super) struct Prepared<'a> {
     pub measured: Measured<'a>,
     /// One a row; of instrument checks, which nothing leads back from, [`Preparation::none`].
     pub preparations: Vec<Preparation>,
+    /// Contents of the solutions, one a row.
+    pub solutions: Vec<Estimate>,
     pub kinds: Vec<SampleKind>,
     pub results: Vec<Estimate>,
     pub units: Vec<Unit>,
@@ -34,12 +36,13 @@ pub(super) fn all<'a>(
     let mut problems = Vec::new();
     let mut preparations = Vec::with_capacity(measured.positions.len());
     let mut prepared_at = Vec::with_capacity(measured.positions.len());
+    let mut known = Known::default();
     for position in &measured.positions {
         let (fields, at) = fields(names, position);
         let preparation = if position.role.is_instrument_check() {
             Ok(Preparation::none())
         } else {
-            describe(names, method, position, &fields).and_then(Preparation::new)
+            known.preparation(names, method, position, fields)
         };
         match preparation {
             Ok(preparation) => {
@@ -86,11 +89,41 @@ pub(super) fn all<'a>(
     let tables: Vec<&Contributions> = parts.iter().map(Estimates::contributions).collect();
     let mut rows: Vec<usize> = (0..order.len()).collect();
     rows.sort_by_key(|row| order[*row]);
-    let contributions = Contributions::join(&tables)?.select(&rows);
+    let contributions = Contributions::join(&tables)?.into_selected(&rows);
     let all: Vec<(Estimate, Unit)> = parts.iter().flat_map(|part| part.iter().map(|e| (e, part.unit()))).collect();
     let (results, units) = rows.iter().map(|row| all[*row]).unzip();
     let kinds = preparations.iter().map(kind).collect();
-    Ok(Prepared { measured, preparations, kinds, results, units, contributions })
+    let solutions = measured.solution.iter().collect();
+    Ok(Prepared { measured, preparations, solutions, kinds, results, units, contributions })
+}
+
+/// The last few preparations of a run: many positions are prepared alike, and share one.
+#[derive(Default)]
+struct Known(Vec<(PreparationFields, [bool; 2], Preparation)>);
+
+impl Known {
+    /// More are not worth a look at each.
+    const MOST: usize = 8;
+
+    /// The preparation of a position, from the fields and from whether it is a blank, of solids too.
+    fn preparation(
+        &mut self,
+        names: &Names<'_>,
+        method: &Method,
+        position: &Position,
+        fields: PreparationFields,
+    ) -> Result<Preparation, Error> {
+        let blank = [is_blank(position), is_blank_of_solids(names, position)];
+        if let Some((_, _, known)) = self.0.iter().find(|(known, of, _)| *known == fields && *of == blank) {
+            return Ok(known.clone());
+        }
+        let found = describe(names, method, position, &fields).and_then(Preparation::new)?;
+        if self.0.len() == Self::MOST {
+            self.0.remove(0);
+        }
+        self.0.push((fields, blank, found.clone()));
+        Ok(found)
+    }
 }
 
 fn kind(preparation: &Preparation) -> SampleKind {

@@ -18,6 +18,7 @@
 
 use std::cmp::Ordering;
 use std::fmt;
+use std::fmt::Write as _;
 
 use crate::error::{Error, Kind, Place, Problem};
 
@@ -95,6 +96,11 @@ impl Quantum {
     /// The step as a number.
     pub fn get(self) -> f64 {
         Decimal { negative: false, mantissa: self.multiple, exponent: self.exponent }.nearest()
+    }
+
+    /// The step as a number, to a few parts in 10¹⁵.
+    fn size(self) -> f64 {
+        self.multiple as f64 * libm::exp10(f64::from(self.exponent))
     }
 
     const fn power(exponent: i32) -> Self {
@@ -214,8 +220,14 @@ impl Rule {
         const GUARD: f64 = 1e-12;
         let meant = limits.iter().copied().find(|limit| (value - limit).abs() <= GUARD * limit.abs()).unwrap_or(value);
         let exact = Decimal::of("value", meant)?;
-        let limits = limits.iter().map(|&limit| Decimal::of("limit", limit)).collect::<Result<Vec<_>, _>>()?;
+        if let Some(limit) = limits.iter().find(|limit| !limit.is_finite()) {
+            Decimal::of("limit", *limit)?;
+        }
         let (mut rounded, mut quantum) = self.first(exact, uncertainty)?;
+        // Rounding moves the value by less than the quantum, so that most limits need not be compared digit by digit.
+        let reach = 2.0 * quantum.size() + 1e-9 * value.abs();
+        let near = limits.iter().filter(|limit| (value - **limit).abs() <= reach);
+        let limits = near.map(|&limit| Decimal::of("limit", limit)).collect::<Result<Vec<_>, _>>()?;
         while limits.iter().any(|limit| rounded.decimal.compare(limit) != exact.compare(limit)) {
             // Ends at the latest when the quantum divides the value, which is then its own rounding.
             quantum = quantum.finer();
@@ -334,12 +346,22 @@ impl Rounded {
         let place = self.place.max(last.min(-places)).min(0);
         let decimals = place.unsigned_abs() as usize;
         let zeros = usize::try_from(last - place).unwrap_or(0);
-        let digits = format!("{mantissa}{}", "0".repeat(zeros));
-        let digits = format!("{digits:0>width$}", width = decimals + 1);
-        let (whole, fraction) = digits.split_at(digits.len() - decimals);
-        let sign = if negative && !self.is_zero() { "-" } else { "" };
-        let point = if fraction.is_empty() { "" } else { "." };
-        format!("{sign}{whole}{point}{fraction}")
+        let count = self.decimal.digits().unsigned_abs() as usize;
+        let width = (count + zeros).max(decimals + 1);
+        let mut text = String::with_capacity(width + 2);
+        if negative && !self.is_zero() {
+            text.push('-');
+        }
+        // From the first digit written to the last, by the power of ten it is worth in units of the last.
+        for power in (0..width).rev() {
+            if power + 1 == decimals {
+                text.push('.');
+            }
+            let within = power.checked_sub(zeros).filter(|power| *power < count);
+            let digit = within.map_or(0, |power| mantissa / 10_u64.pow(power as u32) % 10);
+            text.push(char::from(b'0' + digit as u8));
+        }
+        text
     }
 }
 
@@ -399,6 +421,28 @@ struct Decimal {
     exponent: i32,
 }
 
+/// A text as long as a number can be, without memory of its own.
+#[derive(Default)]
+struct Short {
+    bytes: [u8; 32],
+    used: usize,
+}
+
+impl Short {
+    fn as_str(&self) -> Option<&str> {
+        std::str::from_utf8(self.bytes.get(..self.used)?).ok()
+    }
+}
+
+impl fmt::Write for Short {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        let free = self.bytes.get_mut(self.used..self.used + text.len()).ok_or(fmt::Error)?;
+        free.copy_from_slice(text.as_bytes());
+        self.used += text.len();
+        Ok(())
+    }
+}
+
 impl Decimal {
     /// The shortest decimal that reads back as `value`.
     fn of(name: &str, value: f64) -> Result<Self, Error> {
@@ -407,7 +451,9 @@ impl Decimal {
             return Err(refused());
         }
         // `{:e}` of the standard library is the shortest form that reads back: "d.ddde-x", without trailing zeros.
-        let text = format!("{:e}", value.abs());
+        let mut text = Short::default();
+        write!(text, "{:e}", value.abs()).map_err(|_| refused())?;
+        let text = text.as_str().ok_or_else(refused)?;
         let (digits, power) = text.split_once('e').ok_or_else(refused)?;
         let power: i32 = power.parse().map_err(|_| refused())?;
         let mantissa =
