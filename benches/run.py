@@ -25,7 +25,7 @@ import groundstate as gs
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "performance.md"
 BEGIN, END = "<!-- measured: begin -->", "<!-- measured: end -->"
-PEERS = ("numpy", "scipy", "pandas", "numba", "statsmodels", "odrpack")
+PEERS = ("numpy", "scipy", "pandas", "polars", "numba", "statsmodels", "odrpack")
 WORKS = ("w1", "w2", "w3", "w4", "w5", "w6", "w7")
 
 

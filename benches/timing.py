@@ -41,7 +41,7 @@ def seconds(value: float) -> str:
     for scale, unit in ((1.0, "s"), (1e-3, "ms")):
         if value >= scale:
             return f"{value / scale:.3g} {unit}"
-    return f"{value / 1e-6:.3g} us"
+    return f"{value / 1e-6:.3g} us" if value >= 1e-6 else f"{value / 1e-9:.3g} ns"
 
 
 def medians(works: Mapping[str, Work], rounds: int, repeat: int = 1) -> dict[str, float]:

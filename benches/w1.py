@@ -6,6 +6,9 @@ arithmetic in numba on two threads into arrays that exist.
 
 from __future__ import annotations
 
+import json
+import os
+import subprocess
 from collections.abc import Iterator
 from typing import Any
 
@@ -50,6 +53,18 @@ def single() -> Iterator[Row]:
     yield timed("W1 fit of 18 readings, with covariance", "numpy.polyfit", t["fit"], t["polyfit"], 5.0)
     what = "W1 the same, one sample and its 95 % interval"
     yield timed(what, "numpy.polyfit and by hand, t known", t["sample"], t["by hand"], 5.0)
+
+
+def in_rust() -> Iterator[Row]:
+    """The same without Python, by a program that ./dev bench has built."""
+    program = os.environ.get("GROUNDSTATE_SINGLE", "")
+    if not program:
+        return
+    done = subprocess.run([program], capture_output=True, text=True, check=True)
+    t = {name: 1e-9 * nanoseconds for name, nanoseconds in json.loads(done.stdout).items()}
+    what = "W1 in Rust: fit of 18 readings, covariance, one sample and its ends, t known"
+    yield timed(what, "at most 2 us", t["one_sample"], 2e-6, 1.0)
+    yield timed(what, "closed form of the line, plain doubles, Rust", t["one_sample"], t["closed_form"])
 
 
 T = float(stats.t.ppf(0.975, 16))
@@ -174,5 +189,6 @@ def million(shape: str, floor_goal: float) -> Iterator[Row]:
 
 def rows() -> Iterator[Row]:
     yield from single()
+    yield from in_rust()
     yield from million("line", 1.3)
     yield from million("quadratic", 1.6)

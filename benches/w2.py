@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from typing import Any
 
 import archive
+import memory
 import numpy as np
 import pandas as pd
 import w2_numba
 import w2_numpy
+import w2_polars
 from scipy import stats
 from timing import Row, equal, medians, same, timed
 
@@ -43,6 +45,10 @@ def columnar(curved: bool) -> Iterator[Row]:
     name = "weighted quadratic" if curved else "line"
     _agree(f"W2 {name} numba", w2_numba.work(ordered, curved, 2), found)
     _agree(f"W2 {name} bincount", w2_numpy.by_bincount(shuffled, curved), found)
+    frames = {"sorted": w2_polars.frame(ordered), "any": w2_polars.frame(shuffled)}
+    for order, frame in frames.items():
+        by_polars = w2_polars.work(frame, curved)
+        _agree(f"W2 {name} polars, {order}", {key: by_polars[key].to_numpy() for key in w2_polars.OUT}, found)
     dense = ours(shaped)
     _agree(f"W2 {name} dense", w2_numpy.dense(shaped, curved), dense)
     works = {
@@ -51,6 +57,8 @@ def columnar(curved: bool) -> Iterator[Row]:
         "numba 2": lambda: w2_numba.work(ordered, curved, 2),
         "any": lambda: ours(shuffled),
         "bincount": lambda: w2_numpy.by_bincount(shuffled, curved),
+        "polars sorted": lambda: w2_polars.work(frames["sorted"], curved),
+        "polars any": lambda: w2_polars.work(frames["any"], curved),
         "shaped": lambda: ours(shaped),
         "dense": lambda: w2_numpy.dense(shaped, curved),
         "words": lambda: ours(words),
@@ -59,7 +67,9 @@ def columnar(curved: bool) -> Iterator[Row]:
     what = f"W2 10,000 runs, {name}"
     yield timed(f"{what}, sorted rows", "numba, 2 threads", t["sorted"], t["numba 2"], 1.0)
     yield timed(f"{what}, sorted rows", "numba, 1 thread", t["sorted"], t["numba 1"])
+    yield timed(f"{what}, sorted rows", "polars, its own threads", t["sorted"], t["polars sorted"])
     yield timed(f"{what}, rows in any order", "NumPy bincount", t["any"], t["bincount"], 4.0)
+    yield timed(f"{what}, rows in any order", "polars, its own threads", t["any"], t["polars any"])
     yield timed(f"{what}, shaped arrays", "NumPy dense", t["shaped"], t["dense"], 2.0)
     yield timed(f"{what}, sorted rows, roles as plain words", "numba with codes, 2 threads", t["words"], t["numba 2"])
 
@@ -146,4 +156,5 @@ def growth() -> tuple[dict[int, float], float]:
 def rows() -> Iterator[Row]:
     yield from columnar(False)
     yield from columnar(True)
+    yield from memory.rows()
     yield from full()

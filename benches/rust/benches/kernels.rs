@@ -8,25 +8,20 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use groundstate::columns::{ColumnOptions, reduce};
 use groundstate::curve::{Calibration, ConcentrationsOut, FitOptions, Points, Readings, Shape};
 use groundstate::estimate::{Column, Coverage, IntervalMethod};
-use groundstate_bench::{Archive, calibration, method, signals, standards};
+use groundstate_bench::{Archive, calibration, closed_form, method, one_sample, signals, standards};
 
 fn single(bench: &mut Criterion) {
     for shape in [Shape::Line, Shape::Quadratic] {
         let (x, y) = standards(shape);
         let options = FitOptions { shape, ..FitOptions::default() };
         let k = calibration(shape).unwrap().scale().dof.coverage_factor(Coverage::P95);
-        let fit = || std::sync::Arc::new(Calibration::fit(&Points::from_readings(&x, &y).unwrap(), &options).unwrap());
         bench.bench_function(&format!("one sample, t cached, {}", shape.name()), |b| {
-            b.iter(|| {
-                let calibration = fit();
-                let sample = calibration.concentration(&Readings::new(black_box(&[0.2]))).unwrap();
-                let found = sample.get(0).unwrap();
-                (calibration.covariance(), found.value - k * found.u, found.value + k * found.u)
-            });
+            b.iter(|| one_sample(black_box(&x), black_box(&y), &options, black_box(0.2), k).unwrap());
         });
         bench.bench_function(&format!("one sample, t worked out, {}", shape.name()), |b| {
             b.iter(|| {
-                let calibration = fit();
+                let calibration = Calibration::fit(&Points::from_readings(&x, &y).unwrap(), &options).unwrap();
+                let calibration = std::sync::Arc::new(calibration);
                 let sample = calibration.concentration(&Readings::new(black_box(&[0.2]))).unwrap();
                 (calibration.covariance(), sample.interval(Coverage::P95, IntervalMethod::Delta))
             });
@@ -36,20 +31,6 @@ fn single(bench: &mut Criterion) {
     bench.bench_function("one sample, closed form of the line in plain double precision", |b| {
         b.iter(|| closed_form(black_box(&x), black_box(&y), black_box(0.2), 2.12));
     });
-}
-
-/// Textbook sums: what a line costs where digits are not minded.
-fn closed_form(x: &[f64], y: &[f64], signal: f64, k: f64) -> [f64; 3] {
-    let n = x.len() as f64;
-    let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
-    let sxx: f64 = x.iter().map(|x| (x - mx) * (x - mx)).sum();
-    let sxy: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
-    let b = sxy / sxx;
-    let residual = |(x, y): (&f64, &f64)| y - my - b * (x - mx);
-    let sse: f64 = x.iter().zip(y).map(residual).map(|r| r * r).sum();
-    let found = mx + (signal - my) / b;
-    let u = (sse / (n - 2.0) * (1.0 + 1.0 / n + (found - mx) * (found - mx) / sxx)).sqrt() / b;
-    [found, found - k * u, found + k * u]
 }
 
 fn many(bench: &mut Criterion) {

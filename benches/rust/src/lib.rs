@@ -5,7 +5,8 @@ use std::sync::Arc;
 use groundstate::Error;
 use groundstate::columns::ColumnsRef;
 use groundstate::criteria::ProfileName;
-use groundstate::curve::{Calibration, FitOptions, Noise, PointKind, Points, Shape, Zero};
+use groundstate::curve::{Calibration, FitOptions, Noise, PointKind, Points, Readings, Shape, Zero};
+use groundstate::estimate::Square;
 use groundstate::method::Method;
 use groundstate::numeric::stream::Stream;
 use groundstate::run::Role;
@@ -37,6 +38,37 @@ pub fn calibration(shape: Shape) -> Result<Arc<Calibration>, Error> {
     let (x, y) = standards(shape);
     let options = FitOptions { shape, ..FitOptions::default() };
     Calibration::fit(&Points::from_readings(&x, &y)?, &options).map(Arc::new)
+}
+
+/// One calibration with its covariance and one sample with both ends of its interval, `k` half widths of u: W1.
+///
+/// # Errors
+/// Points that cannot be fitted.
+pub fn one_sample(
+    x: &[f64],
+    y: &[f64],
+    options: &FitOptions,
+    signal: f64,
+    k: f64,
+) -> Result<(Square, Option<[f64; 3]>), Error> {
+    let calibration = Arc::new(Calibration::fit(&Points::from_readings(x, y)?, options)?);
+    let sample = calibration.concentration(&Readings::new(&[signal]))?;
+    let found = sample.get(0).map(|found| [found.value, found.value - k * found.u, found.value + k * found.u]);
+    Ok((calibration.covariance(), found))
+}
+
+/// Textbook sums: what a line costs where digits are not minded.
+pub fn closed_form(x: &[f64], y: &[f64], signal: f64, k: f64) -> [f64; 3] {
+    let n = x.len() as f64;
+    let (mx, my) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
+    let sxx: f64 = x.iter().map(|x| (x - mx) * (x - mx)).sum();
+    let sxy: f64 = x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum();
+    let b = sxy / sxx;
+    let residual = |(x, y): (&f64, &f64)| y - my - b * (x - mx);
+    let sse: f64 = x.iter().zip(y).map(residual).map(|r| r * r).sum();
+    let found = mx + (signal - my) / b;
+    let u = (sse / (n - 2.0) * (1.0 + 1.0 / n + (found - mx) * (found - mx) / sxx)).sqrt() / b;
+    [found, found - k * u, found + k * u]
 }
 
 /// `count` signals within the range of the standards.

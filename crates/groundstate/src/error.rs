@@ -82,17 +82,21 @@ pub struct Place {
 
 impl Place {
     /// A place named by an argument, a column or a dotted key.
+    // Errors are made in hundreds of places, none of them hot: what makes them stands once.
+    #[inline(never)]
     pub fn named(name: impl Into<String>) -> Self {
         Place { name: Some(name.into()), ..Place::default() }
     }
 
     /// A cell of a table; `row` counts from 1 below the header.
+    #[inline(never)]
     pub fn cell(row: u64, column: impl Into<String>) -> Self {
         Place { row: Some(row), name: Some(column.into()), label: None }
     }
 
     /// The same place with the label of what stands there.
     #[must_use]
+    #[inline(never)]
     pub fn labelled(mut self, label: impl Into<String>) -> Self {
         self.label = Some(label.into());
         self
@@ -131,12 +135,14 @@ pub struct Problem {
 
 impl Problem {
     /// A problem at `place`.
+    #[inline(never)]
     pub fn new(place: Place, what: impl Into<String>) -> Self {
         Problem { place, what: what.into(), help: None }
     }
 
     /// The same problem with advice.
     #[must_use]
+    #[inline(never)]
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
         self
@@ -173,17 +179,20 @@ impl Error {
     const SHOWN: usize = 5;
 
     /// An error of one problem.
+    #[inline(never)]
     pub fn new(kind: Kind, problem: Problem) -> Self {
         Error(Box::new(Inner { kind, problems: vec![problem], total: 1 }))
     }
 
     /// An error about the argument `name`.
+    #[inline(never)]
     pub fn argument(name: &str, what: impl Into<String>) -> Self {
         Error::new(Kind::Argument, Problem::new(Place::named(name), what))
     }
 
     /// Puts advice on the last problem.
     #[must_use]
+    #[inline(never)]
     pub fn help(mut self, help: impl Into<String>) -> Self {
         if let Some(problem) = self.0.problems.last_mut() {
             problem.help = Some(help.into());

@@ -237,7 +237,7 @@ impl Points {
     /// The different concentrations, ascending.
     pub fn levels(&self) -> Vec<f64> {
         let mut levels = self.x.clone();
-        levels.sort_by(f64::total_cmp);
+        levels.sort_unstable_by(f64::total_cmp);
         levels.dedup_by(|a, b| a.total_cmp(b).is_eq());
         levels
     }

@@ -134,7 +134,7 @@ fn numbers(readings: &[f64], findings: &mut Vec<Finding>) -> Vec<f64> {
         let finding = Finding::new(Code::LimitMissingRemoved, Subject::Run);
         findings.push(finding.with("count", missing).with("what", "readings"));
     }
-    numbers.sort_by(f64::total_cmp);
+    numbers.sort_unstable_by(f64::total_cmp);
     numbers
 }
 

@@ -118,7 +118,7 @@ pub fn verify(study: &LloqStudy<'_>, rule: LloqRule) -> Result<LloqVerification,
         .count();
     let used = study.found.len() - missing;
     let mut numbers: Vec<f64> = recoveries.iter().flatten().copied().collect();
-    numbers.sort_by(f64::total_cmp);
+    numbers.sort_unstable_by(f64::total_cmp);
     let nondetects = used - numbers.len();
     let moments = Moments::of("found", &numbers)?;
     let mean = moments.map(|moments| moments.mean);

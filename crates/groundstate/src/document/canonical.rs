@@ -153,7 +153,7 @@ fn write(value: &Value, text: &mut String) {
         Value::Object(members) => {
             let mut members: Vec<(&String, &Value)> = members.iter().collect();
             // Members come sorted by their bytes, which is another order outside the basic plane of Unicode.
-            members.sort_by(|(a, _), (b, _)| a.encode_utf16().cmp(b.encode_utf16()));
+            members.sort_unstable_by(|(a, _), (b, _)| a.encode_utf16().cmp(b.encode_utf16()));
             text.push('{');
             for (i, (name, value)) in members.into_iter().enumerate() {
                 if i > 0 {

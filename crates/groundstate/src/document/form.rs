@@ -152,7 +152,11 @@ impl<T: Form> Form for BTreeMap<String, T> {
 
     fn read(value: &Value) -> Result<Self, Unread> {
         let given = Members::of(value)?;
-        given.names().map(|name| Ok((name.clone(), given.get(name)?))).collect()
+        let mut read = BTreeMap::new();
+        for name in given.names() {
+            read.insert(name.clone(), given.get(name)?);
+        }
+        Ok(read)
     }
 
     fn write(&self, to: &mut dyn Sink) {

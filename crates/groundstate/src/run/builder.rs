@@ -103,7 +103,7 @@ impl RunBuilder {
     pub fn build(self) -> Result<Run, Error> {
         let mut run = self.run;
         let mut problems = Problems::default();
-        run.facts.sort();
+        run.facts.sort_unstable();
         for (i, position) in run.positions.iter().enumerate() {
             check_position(position, i, |_| i, &mut problems);
             not_finite(position, i, &mut problems);

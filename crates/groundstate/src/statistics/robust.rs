@@ -61,7 +61,7 @@ pub fn median(values: &[f64]) -> Result<f64, Error> {
 }
 
 fn middle(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     let upper = values.len() / 2;
     let lower = values.len().saturating_sub(1) / 2;
     match (values.get(lower), values.get(upper)) {

@@ -116,7 +116,7 @@ impl Comparison {
         match (stored, recomputed) {
             (Value::Object(a), Value::Object(b)) => {
                 let mut names: Vec<&String> = a.keys().chain(b.keys().filter(|name| !a.contains_key(*name))).collect();
-                names.sort();
+                names.sort_unstable();
                 for name in names {
                     self.member(a.get(name), b.get(name), &format!("{path}.{name}"));
                 }

@@ -207,7 +207,7 @@ fn three<'a, K: Ord>(population: &Population<'a>, name: &str, fact: impl Fn(&'a 
 fn one_level(spikes: &Population<'_>) -> Judged {
     let mut levels: Vec<f64> = spikes.used.iter().filter_map(|spike| spike.spike_level).collect();
     let lacking = spikes.used.len() - levels.len();
-    levels.sort_by(f64::total_cmp);
+    levels.sort_unstable_by(f64::total_cmp);
     levels.dedup_by(|a, b| same_level(*a, *b));
     let list = || levels.iter().map(|level| format!("{level:?}")).collect::<Vec<_>>().join(", ");
     match (levels.len(), lacking) {

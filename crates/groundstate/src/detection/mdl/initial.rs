@@ -167,7 +167,7 @@ pub(super) fn compute(
         findings.push(Finding::new(Code::MdlFromValues, Subject::Run).citing(rules::DESIGN));
     }
     // The gravest first; within a grade in the order of the procedure.
-    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    crate::finding::gravest_first(&mut findings);
     let interval = from_spikes.interval.filter(|_| decided_by == Some(MdlPart::Spikes));
     Ok(Mdl { value, from_spikes, from_blanks, decided_by, basis, design, interval, options: *options, findings })
 }

@@ -53,7 +53,7 @@ impl<'a> Population<'a> {
             population.used.push(result);
         }
         // Sorted, so that sums and with them every figure are the same in any order of the input.
-        population.numbers.sort_by(f64::total_cmp);
+        population.numbers.sort_unstable_by(f64::total_cmp);
         population.counts.numeric = population.numbers.len();
         population
     }

@@ -288,7 +288,7 @@ pub fn verify(results: &[MdlResult], setting: &VerificationSetting) -> Result<Ve
             })
             .citing(rules::VERIFICATION),
     );
-    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    crate::finding::gravest_first(&mut findings);
     Ok(Verification {
         setting: *setting,
         verified,
