@@ -1,5 +1,6 @@
 //! The work of one call: rows are counted first, so that every thread fills its part of the result in place.
 
+use std::num::NonZeroUsize;
 use std::ops::Range;
 
 use super::lanes::Batch;
@@ -22,6 +23,8 @@ use crate::run::Role;
 const SHARE: usize = 64 * LANES;
 /// Shares for each thread, so that none waits long for another.
 const SHARES: usize = 8;
+/// Below so many readings a thread costs more than it saves.
+const WORTH_A_THREAD: usize = 1 << 13;
 /// After so many runs that have no layout, no more are looked for in a share.
 const PATIENCE: usize = 4;
 
@@ -79,7 +82,7 @@ impl<'a> Work<'a> {
     pub fn of(columns: ColumnsRef<'a>, method: &'a Method, options: &ColumnOptions) -> Result<Work<'a>, Error> {
         let rules = Rules::new(method, options)?;
         columns.check()?;
-        let pool = Pool::new(options.threads);
+        let pool = pool(options, columns.run.len());
         let source = From::Tidy(Tidy::of(columns, &pool));
         Ok(Work::new(rules, source, pool))
     }
@@ -90,7 +93,8 @@ impl<'a> Work<'a> {
     /// As [`reduce`](super::reduce).
     pub fn of_shaped(readings: ShapedRef<'a>, method: &'a Method, options: &ColumnOptions) -> Result<Work<'a>, Error> {
         let rules = Rules::new(method, options)?;
-        Ok(Work::new(rules, From::Shaped(readings.check()?), Pool::new(options.threads)))
+        let source = From::Shaped(readings.check()?);
+        Ok(Work::new(rules, source, pool(options, readings.absorbance.len())))
     }
 
     fn new(rules: Rules<'a>, source: From<'a>, pool: Pool) -> Work<'a> {
@@ -206,6 +210,11 @@ impl<'a> Work<'a> {
             }
         }
     }
+}
+
+/// The threads for so many readings.
+fn pool(options: &ColumnOptions, readings: usize) -> Pool {
+    Pool::new(if readings < WORTH_A_THREAD { NonZeroUsize::MIN } else { options.threads })
 }
 
 /// How many rows `runs` give.
