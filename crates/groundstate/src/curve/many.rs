@@ -1,24 +1,23 @@
 //! Many calibrations with errors in both variables at once: coefficients and covariance, nothing else.
 //!
 //! Each step is the weighted fit of the distance regression (see `distance_fit`), here in plain double precision on
-//! centred and scaled concentrations and on the stack. It has the same fixed point; [`Calibration::fit`] finds it in
-//! double-double and says more about it.
+//! centred and scaled concentrations, on the stack and for some calibrations abreast (see `abreast`). It has the same
+//! fixed point; [`Calibration::fit`] finds it in double-double and says more about it.
 //!
 //! [`Calibration::fit`]: super::Calibration::fit
-#![allow(clippy::needless_range_loop)] // matrices read best by their indices
 
 use std::num::NonZeroUsize;
 
 use super::Shape;
-use super::solve::Frame;
+use super::abreast::{Abreast, MOST_LEVELS};
 use crate::error::{Error, Kind, Place, Problem};
-use crate::numeric::threads::Pool;
+use crate::numeric::real::{LANES, Lanes, Real};
+use crate::numeric::threads::{Pool, Work, widest};
 
-/// The most levels of one calibration.
-const MOST_LEVELS: usize = 64;
-const MOST_STEPS: u32 = 200;
 /// Calibrations that a thread takes at a time.
-const SHARE: usize = 256;
+const SHARE: usize = 32 * LANES;
+/// Below so many points, some milliseconds of work, a thread costs more than it saves.
+const WORTH_A_THREAD: usize = 1 << 17;
 
 /// Figures of the levels of many calibrations.
 #[derive(Clone, Copy, Debug)]
@@ -50,11 +49,20 @@ impl Levels<'_> {
         }
     }
 
-    fn fill(&self, run: usize, to: &mut [f64]) {
+    /// Puts the figures of the calibrations that `run` numbers, a lane each, where `part` says in the element of `to`
+    /// that their level has.
+    #[inline(always)]
+    pub(super) fn abreast<T>(&self, run: impl Fn(usize) -> usize, to: &mut [T], part: impl Fn(&mut T) -> &mut Lanes) {
+        let levels = to.len();
         match self {
-            Levels::One(figure) => to.fill(*figure),
-            Levels::Row(row) => to.copy_from_slice(row),
-            Levels::Each(all) => to.copy_from_slice(&all[run * to.len()..(run + 1) * to.len()]),
+            Levels::One(figure) => to.iter_mut().for_each(|to| *part(to) = Lanes::of(*figure)),
+            Levels::Row(row) => to.iter_mut().zip(*row).for_each(|(to, figure)| *part(to) = Lanes::of(*figure)),
+            Levels::Each(all) => {
+                for lane in 0..LANES {
+                    let from = all.iter().skip(run(lane) * levels);
+                    to.iter_mut().zip(from).for_each(|(to, figure)| part(to).0[lane] = *figure);
+                }
+            }
         }
     }
 
@@ -210,226 +218,51 @@ fn run<const P: usize, const FIRST: usize>(
     let mut shares: Vec<_> = (out.coefficients.chunks_mut(P * SHARE))
         .zip(out.covariance.chunks_mut(P * P * SHARE))
         .zip(out.chi_squared.chunks_mut(SHARE).zip(out.status.chunks_mut(SHARE)))
+        .map(|((coefficients, covariance), (chi_squared, status))| ManyOut {
+            coefficients,
+            covariance,
+            chi_squared,
+            status,
+        })
         .enumerate()
+        .map(|(share, out)| (share * SHARE, out))
         .collect();
-    Pool::new(threads).each(&mut shares, |(share, ((coefficients, covariance), (chi_squared, status)))| {
-        let mut here = Here::default();
-        let each = coefficients
-            .chunks_mut(P)
-            .zip(covariance.chunks_mut(P * P))
-            .zip(chi_squared.iter_mut().zip(status.iter_mut()));
-        for (k, ((coefficients, covariance), (chi_squared, status))) in each.enumerate() {
-            let found = here.take(points, *share * SHARE + k).and_then(|()| here.fit::<P, FIRST>(points.levels));
-            let (fitted, ended) = match found {
-                Some((fitted, true)) => (fitted, ManyStatus::Fitted),
-                Some((fitted, false)) => (fitted, ManyStatus::NotConverged),
-                None => (Fitted::nothing(), ManyStatus::Undetermined),
-            };
-            coefficients.copy_from_slice(&fitted.coefficients);
-            covariance.copy_from_slice(fitted.covariance.as_flattened());
-            *chi_squared = fitted.chi_squared;
-            *status = ended as u8;
-        }
-    });
+    let threads = if points.signal.len() < WORTH_A_THREAD { NonZeroUsize::MIN } else { threads };
+    Pool::new(threads).each(&mut shares, |(from, out)| widest(Share::<P, FIRST> { points, from: *from, out }));
     Ok(())
 }
 
-struct Fitted<const P: usize> {
-    coefficients: [f64; P],
-    covariance: [[f64; P]; P],
-    chi_squared: f64,
+/// Calibrations that are one thread's alone.
+struct Share<'a, 'b, const P: usize, const FIRST: usize> {
+    points: &'a ManyPoints<'a>,
+    /// The first of them.
+    from: usize,
+    out: &'a mut ManyOut<'b>,
 }
 
-impl<const P: usize> Fitted<P> {
-    fn nothing() -> Self {
-        Fitted { coefficients: [f64::NAN; P], covariance: [[f64::NAN; P]; P], chi_squared: f64::NAN }
-    }
-}
+impl<const P: usize, const FIRST: usize> Work for Share<'_, '_, P, FIRST> {
+    type Output = ();
 
-/// The points of one calibration.
-struct Here {
-    x: [f64; MOST_LEVELS],
-    y: [f64; MOST_LEVELS],
-    /// Variances of the concentrations.
-    ux2: [f64; MOST_LEVELS],
-    /// Inverse variances of the signals.
-    w: [f64; MOST_LEVELS],
-    /// The true concentrations as they are known so far.
-    adjusted: [f64; MOST_LEVELS],
-}
-
-impl Default for Here {
-    fn default() -> Self {
-        let none = [0.0; MOST_LEVELS];
-        Here { x: none, y: none, ux2: none, w: none, adjusted: none }
-    }
-}
-
-impl Here {
-    /// Takes the points of calibration `run`; nothing where a figure is missing.
-    fn take(&mut self, points: &ManyPoints<'_>, run: usize) -> Option<()> {
-        let n = points.levels;
-        points.concentration.fill(run, &mut self.x[..n]);
-        self.y[..n].copy_from_slice(&points.signal[run * n..(run + 1) * n]);
-        points.concentration_u.fill(run, &mut self.ux2[..n]);
-        points.signal_u.fill(run, &mut self.w[..n]);
-        self.ux2[..n].iter_mut().for_each(|u| *u *= *u);
-        self.w[..n].iter_mut().for_each(|u| *u = 1.0 / (*u * *u));
-        (0..n).all(|i| self.x[i].is_finite() && self.y[i].is_finite() && self.w[i].is_finite()).then_some(())
-    }
-
-    /// The fit, and whether it converged.
-    fn fit<const P: usize, const FIRST: usize>(&mut self, n: usize) -> Option<(Fitted<P>, bool)> {
-        let Here { x, y, ux2, w, adjusted } = self;
-        let (x, y, ux2, w, adjusted) = (&mut x[..n], &y[..n], &mut ux2[..n], &w[..n], &mut adjusted[..n]);
-        let frame = Frame::of(x, FIRST == 0);
-        // From here on concentrations are those of the frame.
-        let per = 1.0 / frame.width;
-        x.iter_mut().for_each(|x| *x = (*x - frame.centre) * per);
-        ux2.iter_mut().for_each(|u2| *u2 *= per * per);
-        adjusted.copy_from_slice(x);
-        let mut normal = Normal::<P, FIRST>::default();
-        for i in 0..n {
-            normal.add(x[i], y[i], w[i]);
-        }
-        let (mut beta, mut inverse) = normal.solve()?;
-        let (mut converged, mut last) = (false, f64::INFINITY);
-        for _ in 0..MOST_STEPS {
-            let mut normal = Normal::<P, FIRST>::default();
-            for i in 0..n {
-                let slope = slope::<P, FIRST>(&beta, adjusted[i]);
-                let signal = y[i] - slope * (x[i] - adjusted[i]);
-                normal.add(adjusted[i], signal, w[i] / (1.0 + w[i] * slope * slope * ux2[i]));
-            }
-            (beta, inverse) = normal.solve()?;
-            let mut moved = 0.0_f64;
-            for i in 0..n {
-                let at = adjusted[i];
-                let slope = slope::<P, FIRST>(&beta, at);
-                let rest = (y[i] - signal::<P, FIRST>(&beta, at)) - slope * (x[i] - at);
-                let next = x[i] + ux2[i] * slope * w[i] * rest / (1.0 + w[i] * slope * slope * ux2[i]);
-                moved = moved.max((next - at).abs());
-                adjusted[i] = next;
-            }
-            // The steps shrink geometrically until rounding takes over; then no further step helps.
-            if moved <= 4.0 * f64::EPSILON || (moved >= last && moved <= 1e-12) {
-                converged = true;
-                break;
-            }
-            last = moved;
-        }
-        let chi_squared = (0..n).map(|i| {
-            let slope = slope::<P, FIRST>(&beta, adjusted[i]);
-            let rest = (y[i] - signal::<P, FIRST>(&beta, adjusted[i])) - slope * (x[i] - adjusted[i]);
-            rest * rest * w[i] / (1.0 + w[i] * slope * slope * ux2[i])
-        });
-        let chi_squared = chi_squared.sum();
-        Some((in_concentrations::<P, FIRST>(frame, &beta, &inverse, chi_squared), converged))
-    }
-}
-
-/// The polynomial of terms t^FIRST .. at `t`.
-#[inline]
-fn signal<const P: usize, const FIRST: usize>(beta: &[f64; P], t: f64) -> f64 {
-    let sum = beta.iter().rev().fold(0.0, |sum, b| sum * t + b);
-    if FIRST == 0 { sum } else { sum * t }
-}
-
-/// Its derivative.
-#[inline]
-fn slope<const P: usize, const FIRST: usize>(beta: &[f64; P], t: f64) -> f64 {
-    let term = |k: usize| (k + FIRST) as f64 * beta[k];
-    (1 - FIRST..P).rev().fold(0.0, |sum, k| sum * t + term(k))
-}
-
-/// Normal equations of a weighted fit.
-struct Normal<const P: usize, const FIRST: usize> {
-    moments: [f64; 6],
-    right: [f64; P],
-}
-
-impl<const P: usize, const FIRST: usize> Default for Normal<P, FIRST> {
-    fn default() -> Self {
-        Normal { moments: [0.0; 6], right: [0.0; P] }
-    }
-}
-
-impl<const P: usize, const FIRST: usize> Normal<P, FIRST> {
-    #[inline]
-    fn add(&mut self, t: f64, y: f64, w: f64) {
-        let mut power = if FIRST == 0 { w } else { w * t };
-        for k in 0..P {
-            self.right[k] += power * y;
-            if FIRST == 0 {
-                self.moments[k] += power;
-            }
-            power *= t;
-            if FIRST == 1 {
-                self.moments[k] += power;
-            }
-        }
-        for k in P..2 * P - 1 {
-            if FIRST == 0 {
-                self.moments[k] += power;
-                power *= t;
-            } else {
-                power *= t;
-                self.moments[k] += power;
-            }
-        }
-    }
-
-    /// Coefficients, and the inverse of the lower Cholesky factor.
-    #[inline]
-    fn solve(&self) -> Option<([f64; P], [[f64; P]; P])> {
-        let mut lower = [[0.0; P]; P];
-        for i in 0..P {
-            for j in 0..=i {
-                let mut rest = self.moments[i + j];
-                for k in 0..j {
-                    rest -= lower[i][k] * lower[j][k];
-                }
-                if i == j {
-                    if rest.is_nan() || rest <= 1e-12 * self.moments[2 * i] {
-                        return None;
+    #[inline(always)]
+    fn done(self) {
+        let Share { points, from, out } = self;
+        let mut here = Abreast::new(points.levels);
+        let groups = (out.coefficients.chunks_mut(P * LANES))
+            .zip(out.covariance.chunks_mut(P * P * LANES))
+            .zip(out.chi_squared.chunks_mut(LANES).zip(out.status.chunks_mut(LANES)));
+        for (k, ((coefficients, covariance), (chi_squared, status))) in groups.enumerate() {
+            let count = status.len();
+            let found = here.fit::<P, FIRST>(points, from + k * LANES, count);
+            for l in 0..count {
+                for i in 0..P {
+                    coefficients[l * P + i] = found.coefficients[i].0[l];
+                    for j in 0..P {
+                        covariance[(l * P + i) * P + j] = found.covariance[i][j].0[l];
                     }
-                    lower[i][i] = rest.sqrt();
-                } else {
-                    lower[i][j] = rest / lower[j][j];
                 }
+                chi_squared[l] = found.chi_squared.0[l];
+                status[l] = found.status[l] as u8;
             }
         }
-        let mut inverse = [[0.0; P]; P];
-        for i in 0..P {
-            inverse[i][i] = 1.0 / lower[i][i];
-            for j in 0..i {
-                let sum: f64 = (j..i).map(|k| lower[i][k] * inverse[k][j]).sum();
-                inverse[i][j] = -sum * inverse[i][i];
-            }
-        }
-        let forward: [f64; P] = std::array::from_fn(|i| (0..=i).map(|j| inverse[i][j] * self.right[j]).sum());
-        let beta = std::array::from_fn(|j| (j..P).map(|i| inverse[i][j] * forward[i]).sum());
-        Some((beta, inverse))
     }
-}
-
-/// The same in powers of concentration.
-fn in_concentrations<const P: usize, const FIRST: usize>(
-    frame: Frame,
-    beta: &[f64; P],
-    inverse: &[[f64; P]; P],
-    chi_squared: f64,
-) -> Fitted<P> {
-    let (per, centre) = (1.0 / frame.width, -frame.centre);
-    let to_x = [
-        [1.0, centre * per, centre * per * (centre * per)],
-        [0.0, per, 2.0 * centre * per * per],
-        [0.0, 0.0, per * per],
-    ];
-    let coefficients = std::array::from_fn(|row| (0..P).map(|k| to_x[row + FIRST][k + FIRST] * beta[k]).sum());
-    let half: [[f64; P]; P] = std::array::from_fn(|row| {
-        std::array::from_fn(|i| (0..=i).map(|k| to_x[row + FIRST][k + FIRST] * inverse[i][k]).sum())
-    });
-    let covariance = std::array::from_fn(|i| std::array::from_fn(|j| (0..P).map(|k| half[i][k] * half[j][k]).sum()));
-    Fitted { coefficients, covariance, chi_squared }
 }

@@ -12,6 +12,7 @@
 //! # Ok::<(), groundstate::Error>(())
 //! ```
 
+mod abreast;
 mod alike;
 mod calibration;
 mod choice;
