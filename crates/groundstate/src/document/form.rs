@@ -1,6 +1,7 @@
 //! Forms: the structs that documents are made of, with their schemas.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde_json::{Number, Value, json};
 
@@ -216,6 +217,21 @@ impl Form for DofForm {
 
     fn write(&self, to: &mut dyn Sink) {
         Real(self.0.get()).write(to);
+    }
+}
+
+/// What several documents hold.
+impl<T: Form> Form for Arc<T> {
+    fn schema(definitions: &mut Definitions) -> Value {
+        T::schema(definitions)
+    }
+
+    fn read(value: &Value) -> Result<Self, Unread> {
+        T::read(value).map(Arc::new)
+    }
+
+    fn write(&self, to: &mut dyn Sink) {
+        T::write(self, to);
     }
 }
 

@@ -81,6 +81,16 @@ impl Text {
         let _ = serde_json::to_writer(&mut self.written, value);
     }
 
+    /// A text in quotation marks; nearly every one is written as it is.
+    fn quoted(&mut self, text: &str) {
+        if text.bytes().any(|byte| byte < 0x20 || byte == b'"' || byte == b'\\') {
+            return self.plain(&text);
+        }
+        self.written.push(b'"');
+        self.written.extend_from_slice(text.as_bytes());
+        self.written.push(b'"');
+    }
+
     fn new_line(&mut self) {
         if self.indented {
             self.written.push(b'\n');
@@ -103,7 +113,7 @@ impl Sink for Text {
     }
 
     fn text(&mut self, text: &str) {
-        self.plain(&text);
+        self.quoted(text);
     }
 
     fn open(&mut self, bracket: Bracket) {
@@ -122,7 +132,7 @@ impl Sink for Text {
 
     fn member(&mut self, name: &str) {
         self.item();
-        self.plain(&name);
+        self.quoted(name);
         self.written.extend_from_slice(if self.indented { b": " } else { b":" });
     }
 

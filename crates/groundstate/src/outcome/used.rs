@@ -1,6 +1,8 @@
 //! A method as outcomes hold it.
 
 use std::ops::Deref;
+#[cfg(feature = "serde")]
+use std::sync::Arc;
 
 #[cfg(feature = "serde")]
 use super::provenance::MethodDigests;
@@ -12,7 +14,7 @@ pub(crate) struct Used {
     method: Method,
     /// The method as a document.
     #[cfg(feature = "serde")]
-    pub document: serde_json::Value,
+    pub document: Arc<serde_json::Value>,
     #[cfg(feature = "serde")]
     pub digests: MethodDigests,
 }
@@ -27,7 +29,7 @@ impl Used {
             #[cfg(feature = "serde")]
             digests: MethodDigests::of(&document),
             #[cfg(feature = "serde")]
-            document,
+            document: Arc::new(document),
         }
     }
 }

@@ -42,7 +42,7 @@ form! {
         /// Version of the library that reduced the run.
         library: String,
         /// The method, every default stated.
-        method: Value,
+        method: Arc<Value>,
         run: RunForm,
         /// What was noticed while the run was read.
         reading_findings: Vec<FindingForm>,
@@ -104,7 +104,7 @@ impl OutcomeForm {
         OutcomeForm {
             schema: schema.to_owned(),
             library: outcome.provenance.library.clone(),
-            method: outcome.method.document.clone(),
+            method: Arc::clone(&outcome.method.document),
             run: RunForm::of(&outcome.run),
             reading_findings: outcome.run.findings.iter().map(FindingForm::of).collect(),
             provenance: ProvenanceForm::of(&outcome.provenance),
