@@ -1,64 +1,58 @@
 //! What a machine has beyond one plain thread: more of them, and wider vectors.
 
 use std::num::NonZeroUsize;
+use std::sync::{Mutex, PoisonError};
+use std::thread;
 
-/// The threads of one call; none outlives it.
-#[cfg(feature = "parallel")]
-pub(crate) struct Pool(Option<rayon::ThreadPool>);
+/// The threads of one call; none outlives it. The caller's own is one of them, so that one thread costs nothing and
+/// two cost the start of one.
+pub(crate) struct Pool(NonZeroUsize);
 
-#[cfg(feature = "parallel")]
 impl Pool {
-    /// Where no threads can be had, the caller's own does the work.
     pub fn new(threads: NonZeroUsize) -> Self {
-        Pool(
-            (threads.get() > 1)
-                .then(|| rayon::ThreadPoolBuilder::new().num_threads(threads.get()).build().ok())
-                .flatten(),
-        )
+        Pool(if cfg!(feature = "parallel") { threads } else { NonZeroUsize::MIN })
     }
 
     /// How many there are.
     pub fn threads(&self) -> usize {
-        self.0.as_ref().map_or(1, rayon::ThreadPool::current_num_threads)
+        self.0.get()
     }
 
+    /// Does `one` with every item, and puts what it gives to the end of `done`, in order.
     pub fn map<T: Sync, R: Send>(&self, items: &[T], one: impl Fn(&T) -> R + Sync, done: &mut Vec<R>) {
-        use rayon::prelude::*;
-        match &self.0 {
-            Some(pool) => done.extend(pool.install(|| items.par_iter().map(&one).collect::<Vec<R>>())),
-            None => done.extend(items.iter().map(one)),
+        if self.threads() == 1 || items.len() < 2 {
+            done.extend(items.iter().map(one));
+            return;
         }
+        let mut found: Vec<(&T, Option<R>)> = items.iter().map(|item| (item, None)).collect();
+        self.each(&mut found, |(item, found)| *found = Some(one(item)));
+        done.extend(found.into_iter().filter_map(|(_, found)| found));
     }
 
     /// Does `one` with every item, each of which is one thread's alone.
     pub fn each<T: Send>(&self, items: &mut [T], one: impl Fn(&mut T) + Sync) {
-        use rayon::prelude::*;
-        match &self.0 {
-            Some(pool) => pool.install(|| items.par_iter_mut().for_each(&one)),
-            None => items.iter_mut().for_each(one),
+        let others = self.threads().min(items.len()).saturating_sub(1);
+        if others == 0 {
+            items.iter_mut().for_each(one);
+            return;
         }
-    }
-}
-
-#[cfg(not(feature = "parallel"))]
-pub(crate) struct Pool;
-
-#[cfg(not(feature = "parallel"))]
-impl Pool {
-    pub fn new(_: NonZeroUsize) -> Self {
-        Pool
-    }
-
-    pub fn threads(&self) -> usize {
-        1
-    }
-
-    pub fn map<T, R>(&self, items: &[T], one: impl Fn(&T) -> R, done: &mut Vec<R>) {
-        done.extend(items.iter().map(one));
-    }
-
-    pub fn each<T>(&self, items: &mut [T], one: impl Fn(&mut T)) {
-        items.iter_mut().for_each(one);
+        let queue = Mutex::new(items.iter_mut());
+        // Held only to take an item; a thread that panics while it does one leaves the queue whole.
+        let next = || queue.lock().unwrap_or_else(PoisonError::into_inner).next();
+        let work = || {
+            while let Some(item) = next() {
+                one(item);
+            }
+        };
+        thread::scope(|scope| {
+            for _ in 0..others {
+                // Where no thread can be had, the caller's own does the work.
+                if thread::Builder::new().spawn_scoped(scope, work).is_err() {
+                    break;
+                }
+            }
+            work();
+        });
     }
 }
 
@@ -88,4 +82,31 @@ pub(crate) fn widest<W: Work>(work: W) -> W::Output {
 #[cfg(not(feature = "simd"))]
 pub(crate) fn widest<W: Work>(work: W) -> W::Output {
     work.done()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn items_are_each_done_once_and_results_keep_their_order() {
+        for threads in [1, 2, 3, 16] {
+            let pool = Pool::new(NonZeroUsize::new(threads).unwrap());
+            for count in [0, 1, 2, 50] {
+                let mut items: Vec<usize> = (0..count).collect();
+                pool.each(&mut items, |item| *item += 1);
+                assert_eq!(items, (1..=count).collect::<Vec<_>>());
+                let mut done = vec![7];
+                pool.map(&items, |item| item * 10, &mut done);
+                assert_eq!(done[1..], (1..=count).map(|i| i * 10).collect::<Vec<_>>());
+            }
+        }
+    }
+
+    #[test]
+    fn what_panics_in_a_thread_is_not_lost() {
+        let pool = Pool::new(NonZeroUsize::new(2).unwrap());
+        let work = || pool.each(&mut [1, 2, 3, 4], |item| assert!(*item != 3));
+        assert!(std::panic::catch_unwind(work).is_err());
+    }
 }
