@@ -184,7 +184,8 @@ fn each_run_is_reduced_by_its_own_method_and_a_bad_one_stops_no_other_run() {
 
 #[test]
 fn a_stop_keeps_what_is_finished() {
-    let runs = vec![Arc::new(Run::from_csv(WATER).unwrap()); 130];
+    let run = Arc::new(Run::from_csv(WATER).unwrap());
+    let runs: Vec<Arc<Run>> = (0..130).map(|_| Arc::clone(&run)).collect();
     let method = Method::from_toml(WATER_METHOD).unwrap();
     let stop_at_64 =
         |done: usize, _: usize| if done >= 64 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };

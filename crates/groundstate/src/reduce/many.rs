@@ -39,8 +39,8 @@ where
             return outcomes;
         }
         let used = methods.of(chunk, &method, &pool);
-        let items: Vec<(&Arc<Run>, Result<&Arc<Used>, Error>)> = chunk.iter().zip(used).collect();
-        let one = |(run, used): &(&Arc<Run>, Result<&Arc<Used>, Error>)| {
+        let items: Vec<(&Arc<Run>, Ready<'_>)> = chunk.iter().zip(used).collect();
+        let one = |(run, used): &(&Arc<Run>, Ready<'_>)| {
             let found = used.as_ref().map_err(Error::clone).and_then(|used| by(run, used));
             found.map_err(|error| RunError { run: run.name.clone(), error })
         };
@@ -50,6 +50,9 @@ where
     let _ = progress(outcomes.len(), runs.len());
     outcomes
 }
+
+/// The method of a run, or what is wrong with it.
+type Ready<'a> = Result<&'a Arc<Used>, Error>;
 
 /// Methods made ready to be used, each once however many runs it reduces.
 #[derive(Default)]
@@ -67,7 +70,7 @@ impl<'m> Methods<'m> {
         runs: &[Arc<Run>],
         method: impl Fn(&Run) -> Result<&'m Method, Error>,
         pool: &Pool,
-    ) -> Vec<Result<&Arc<Used>, Error>> {
+    ) -> Vec<Ready<'_>> {
         let mut index = |method: &'m Method| {
             *self.known.entry(std::ptr::from_ref(method)).or_insert_with(|| {
                 self.named.push(method);

@@ -18,10 +18,7 @@ impl<'a> Coded<'a> {
     pub fn new(cells: &'a Cells) -> Coded<'a> {
         match cells {
             Cells::Text(texts) => Coded::collect(texts.iter().map(|cell| Cow::Borrowed(cell.trim()))),
-            Cells::Number(numbers) => Coded::collect(numbers.iter().map(|number| {
-                // NaN is a missing number; `+ 0.0` makes one zero of two.
-                Cow::Owned(if number.is_nan() { String::new() } else { (number + 0.0).to_string() })
-            })),
+            Cells::Number(numbers) => Coded::of_numbers(numbers),
             Cells::Coded { codes, dictionary } => {
                 let tidy = |word: &str| !word.is_empty() && word.trim().len() == word.len();
                 let distinct = || {
@@ -37,6 +34,30 @@ impl<'a> Coded<'a> {
                 Coded::collect(codes.iter().map(|code| Cow::Borrowed(word(code))))
             }
         }
+    }
+
+    /// Numbers as words; only the first of equal ones is written out.
+    fn of_numbers(numbers: &[f64]) -> Coded<'a> {
+        let mut words: Vec<Cow<'a, str>> = Vec::new();
+        let mut known: HashMap<u64, u32> = HashMap::new();
+        let mut last = (f64::NAN.to_bits(), Cells::MISSING);
+        let mut code = |number: &f64| {
+            if number.is_nan() {
+                return Cells::MISSING;
+            }
+            // One zero of two; any other two numbers are written differently.
+            let number = number + 0.0;
+            if last.0 != number.to_bits() {
+                let new = || {
+                    words.push(Cow::Owned(number.to_string()));
+                    words.len() as u32 - 1
+                };
+                last = (number.to_bits(), *known.entry(number.to_bits()).or_insert_with(new));
+            }
+            last.1
+        };
+        let codes = numbers.iter().map(&mut code).collect();
+        Coded { codes: Cow::Owned(codes), words }
     }
 
     fn collect(cells: impl ExactSizeIterator<Item = Cow<'a, str>>) -> Coded<'a> {
@@ -100,5 +121,19 @@ pub(super) fn numbers<'a>(name: &str, cells: &'a Cells, problems: &mut Problems)
             let number = |row: usize| read(row, coded.word(row).unwrap_or(""));
             (0..coded.codes.len()).map(number).collect()
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_the_words_that_they_are_written_as() {
+        let cells = Cells::Number(vec![1.0, 1.0, f64::NAN, 10.0, 1.0, -0.0, 0.0, 0.5, f64::NAN, 1e21]);
+        let coded = Coded::new(&cells);
+        assert_eq!(coded.words, ["1", "10", "0", "0.5", "1000000000000000000000"]);
+        let missing = Cells::MISSING;
+        assert_eq!(*coded.codes, [0, 0, missing, 1, 0, 2, 2, 3, missing, 4]);
     }
 }

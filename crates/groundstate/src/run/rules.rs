@@ -87,6 +87,9 @@ fn words(role: Role) -> String {
 
 /// Finds what every `of` means and says where there is nothing of that name. `rows` are the first rows.
 pub(super) fn find_parents(positions: &mut [Position], rows: &[usize], problems: &mut Problems) {
+    if positions.iter().all(|position| position.of.is_none()) {
+        return;
+    }
     let mut labels: HashMap<Arc<str>, Vec<usize>> = HashMap::new();
     for (i, position) in positions.iter().enumerate() {
         if !position.role.is_calibration() && !position.role.is_instrument_check() {

@@ -24,8 +24,11 @@ pub(super) struct Words<'a> {
     pub coded: Coded<'a>,
     /// Each word as the run that asked for it last shares it. Runs are reduced side by side, and threads that count
     /// the holders of one word would wait for each other.
-    shared: RefCell<Vec<Option<(u32, Arc<str>)>>>,
+    shared: RefCell<Vec<Option<Shared>>>,
 }
+
+/// A word and the run that shares it.
+type Shared = (u32, Arc<str>);
 
 impl<'a> Words<'a> {
     fn new(cells: &'a Cells) -> Self {
