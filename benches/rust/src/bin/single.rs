@@ -12,6 +12,9 @@ use groundstate_bench::{calibration, closed_form, one_sample, standards};
 const ROUNDS: usize = 400;
 const TIMES: u32 = 50;
 
+/// Something that is timed.
+type Task<'a> = Box<dyn FnMut() -> Result<(), Error> + 'a>;
+
 /// Nanoseconds of a call.
 fn taken(work: &mut dyn FnMut() -> Result<(), Error>) -> Result<f64, Error> {
     let start = Instant::now();
@@ -28,7 +31,7 @@ fn measured() -> Result<String, Error> {
     let (ours, theirs) = (one_sample(&x, &y, &options, 0.2, k)?.1.unwrap_or_default(), closed_form(&x, &y, 0.2, k));
     // The closed form in plain doubles loses a few digits of the residuals, and no more.
     assert!(ours.iter().zip(theirs).all(|(a, b)| (a - b).abs() < 1e-11), "{ours:?} is not {theirs:?}");
-    let mut works: [(&str, Box<dyn FnMut() -> Result<(), Error>>); 3] = [
+    let mut works: [(&str, Task<'_>); 3] = [
         (
             "one_sample",
             Box::new(|| {
