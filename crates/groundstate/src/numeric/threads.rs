@@ -29,29 +29,34 @@ impl Pool {
         done.extend(found.into_iter().filter_map(|(_, found)| found));
     }
 
-    /// Does `one` with every item, each of which is one thread's alone.
+    /// Does `one` with every item, each of which is one thread's alone. A thread keeps to its own stretch of the items
+    /// until that is done, so that no two of them begin the same page of memory.
     pub fn each<T: Send>(&self, items: &mut [T], one: impl Fn(&mut T) + Sync) {
-        let others = self.threads().min(items.len()).saturating_sub(1);
-        if others == 0 {
+        let threads = self.threads().min(items.len());
+        if threads < 2 {
             items.iter_mut().for_each(one);
             return;
         }
-        let queue = Mutex::new(items.iter_mut());
-        // Held only to take an item; a thread that panics while it does one leaves the queue whole.
-        let next = || queue.lock().unwrap_or_else(PoisonError::into_inner).next();
-        let work = || {
-            while let Some(item) = next() {
-                one(item);
+        let stretches: Vec<_> =
+            items.chunks_mut(items.len().div_ceil(threads)).map(|s| Mutex::new(s.iter_mut())).collect();
+        // Held only to take an item; a thread that panics while it does one leaves the others whole.
+        let next = |i: usize| stretches[i].lock().unwrap_or_else(PoisonError::into_inner).next();
+        let work = |own: usize| {
+            for i in (own..stretches.len()).chain(0..own) {
+                while let Some(item) = next(i) {
+                    one(item);
+                }
             }
         };
+        let work = &work;
         thread::scope(|scope| {
-            for _ in 0..others {
-                // Where no thread can be had, the caller's own does the work.
-                if thread::Builder::new().spawn_scoped(scope, work).is_err() {
+            for own in 1..stretches.len() {
+                // Where no thread can be had, the others do the work.
+                if thread::Builder::new().spawn_scoped(scope, move || work(own)).is_err() {
                     break;
                 }
             }
-            work();
+            work(0);
         });
     }
 }
