@@ -8,11 +8,11 @@
 
 use super::Shape;
 use super::calibration::Calibration;
-use super::kernel::Basis;
+use super::kernel::{Basis, parts};
 use super::noise::Noise;
 use super::options::Zeroing;
 use super::points::{PointKind, mean_and_squares};
-use super::solve::Design;
+use super::solve::{Design, Frame};
 use super::standards_error::StandardsError;
 use super::weighing::{Scale, ScaleFrom, VarianceFunction, weigh};
 use crate::estimate::{Dof, Status};
@@ -40,7 +40,7 @@ pub(crate) struct Alike {
     /// Lowest concentration, and the top one.
     reach: [f64; 2],
     range: [f64; 2],
-    frame: [f64; 2],
+    frame: Frame,
     /// Inverse Cholesky factor for unit weight.
     inverse: [[f64; 3]; 3],
     /// Degrees of freedom of every concentration.
@@ -129,7 +129,7 @@ impl Alike {
             variance: calibration.variance,
             reach: [levels.first().copied().unwrap_or(0.0), calibration.top()],
             range: calibration.guarded_range(),
-            frame: [frame.centre, frame.width],
+            frame,
             inverse,
             dof: calibration.scale().dof,
         })
@@ -245,7 +245,7 @@ impl Alike {
             (d / b, b)
         };
         let minus = -curves.sd;
-        let [p, q, r] = self.parts(x);
+        let [p, q, r] = parts(self.shape, &self.frame, &self.inverse, x);
         let m = Lanes::of(count as f64);
         // The operations of `Calibration::reading_parts`, in its order.
         let whole = self.kind == PointKind::Standards
@@ -262,23 +262,6 @@ impl Alike {
         }
         let contributions = [minus * p / slope, minus * q / slope, minus * r / slope, reading.sqrt() / slope];
         Found { value: x, contributions }
-    }
-
-    /// [`super::kernel::Kernel::parts`], lane by lane.
-    #[inline(always)]
-    fn parts(&self, x: Lanes) -> [Lanes; 3] {
-        let of = |i: usize, j: usize| Lanes::of(self.inverse[i][j]);
-        let zero = Lanes::ZERO;
-        // A width is a power of two: its reciprocal is exact, and a product rounds as the quotient does.
-        let t = (x - Lanes::of(self.frame[0])) * Lanes::of(1.0 / self.frame[1]);
-        match self.shape {
-            Shape::Line => [of(0, 0), of(1, 0) + of(1, 1) * t, zero],
-            Shape::LineThroughZero => [of(0, 0) * t, zero, zero],
-            Shape::Quadratic => [of(0, 0), of(1, 0) + of(1, 1) * t, of(2, 0) + t * (of(2, 1) + of(2, 2) * t)],
-            Shape::QuadraticThroughZero => [of(0, 0) * t, t * (of(1, 0) + of(1, 1) * t), zero],
-            // Never alike.
-            Shape::StrayLight => [Lanes::of(f64::NAN); 3],
-        }
     }
 
     /// The codes of where concentrations lie.

@@ -13,6 +13,7 @@ use super::points::PointKind;
 use super::weighing::{ScaleFrom, VarianceFunction};
 use crate::error::{Error, Kind, Place, Problem};
 use crate::estimate::{Column, Coverage, Dof, Status};
+use crate::numeric::real::{LANES, Lanes, Real};
 use crate::numeric::threads::{Pool, Work, widest};
 
 /// Rows that are worked on together: their figures stay in the nearest cache.
@@ -65,10 +66,6 @@ impl ConcentrationsOut<'_> {
             ConcentrationsOut { value: value.0, u: u.0, lo: lo.0, hi: hi.0, status: status.0 },
             ConcentrationsOut { value: value.1, u: u.1, lo: lo.1, hi: hi.1, status: status.1 },
         )
-    }
-
-    fn wants_u(&self) -> bool {
-        self.u.is_some() || self.wants_ends()
     }
 
     fn wants_ends(&self) -> bool {
@@ -212,6 +209,41 @@ struct Plan<'a> {
     bound: f64,
 }
 
+/// The figures of a few rows. `doubt` is zero for those that are ordinary, and no number for the others.
+struct Figures {
+    x: Lanes,
+    u: Lanes,
+    doubt: Lanes,
+}
+
+impl Figures {
+    /// Writes the figures to chunk number `i`, or as many of them as there is room for.
+    #[inline(always)]
+    fn put(&self, plan: &Plan<'_>, i: usize, out: &mut ConcentrationsOut<'_>) {
+        #[inline(always)]
+        fn put<T: Copy>(to: &mut Option<&mut [T]>, i: usize, figures: impl Fn() -> [T; LANES]) {
+            let Some(to) = to else { return };
+            let (full, rest) = to.as_chunks_mut::<LANES>();
+            match full.get_mut(i) {
+                Some(to) => *to = figures(),
+                None => rest.iter_mut().zip(figures()).for_each(|(to, figure)| *to = figure),
+            }
+        }
+        let half = Lanes::of(plan.factor) * self.u;
+        put(&mut out.value, i, || self.x.0);
+        put(&mut out.u, i, || self.u.0);
+        put(&mut out.lo, i, || (self.x - half).0);
+        put(&mut out.hi, i, || (self.x + half).0);
+        put(&mut out.status, i, || {
+            let mut codes = [0; LANES];
+            for l in 0..LANES {
+                codes[l] = plan.place(self.x.0[l]);
+            }
+            codes
+        });
+    }
+}
+
 /// A block of signals to be filled in.
 struct Block<'b, 'a, 'o> {
     plan: &'b Plan<'a>,
@@ -260,81 +292,67 @@ impl<'a> Plan<'a> {
     /// Fills a block; gives which rows are ordinary where not all are.
     #[inline(always)]
     fn fill(&self, signals: &[f64], out: &mut ConcentrationsOut<'_>) -> Option<[bool; BLOCK]> {
-        let n = signals.len();
-        let (mut x, mut slope, mut u) = ([0.0; BLOCK], [0.0; BLOCK], [0.0; BLOCK]);
-        let (x, slope, u) = (&mut x[..n], &mut slope[..n], &mut u[..n]);
-        self.invert(signals, x, slope);
-        let mut all = x.iter().zip(&*slope).fold(true, |all, (x, slope)| all & self.is_ordinary(*x, *slope));
-        if out.wants_u() {
-            self.kernel.spreads(x, u);
-            self.variances(x, u);
-            u.iter_mut().zip(&*slope).for_each(|(u, slope)| *u = u.sqrt() / slope);
-            all &= u.iter().fold(true, |all, u| all & (*u <= f64::MAX));
+        let (full, rest) = signals.as_chunks::<LANES>();
+        let mut doubt = Lanes::ZERO;
+        for (i, signals) in full.iter().enumerate() {
+            let row = self.row(Lanes(*signals));
+            doubt = doubt + row.doubt;
+            row.put(self, i, out);
         }
-        if let Some(to) = &mut out.u {
-            to.copy_from_slice(u);
+        if !rest.is_empty() {
+            let mut signals = [rest[0]; LANES];
+            signals[..rest.len()].copy_from_slice(rest);
+            let row = self.row(Lanes(signals));
+            doubt = doubt + row.doubt;
+            row.put(self, full.len(), out);
         }
-        if let Some(to) = &mut out.lo {
-            to.iter_mut().zip(x.iter().zip(&*u)).for_each(|(to, (x, u))| *to = x - self.factor * u);
-        }
-        if let Some(to) = &mut out.hi {
-            to.iter_mut().zip(x.iter().zip(&*u)).for_each(|(to, (x, u))| *to = x + self.factor * u);
-        }
-        if let Some(to) = &mut out.status {
-            to.iter_mut().zip(&*x).for_each(|(to, x)| *to = self.place(*x));
-        }
-        if let Some(to) = &mut out.value {
-            to.copy_from_slice(x);
-        }
-        (!all).then(|| {
+        (!doubt.0.iter().all(|doubt| doubt.abs() <= 0.0)).then(|| {
             let mut ordinary = [false; BLOCK];
-            for ((to, x), (slope, u)) in ordinary.iter_mut().zip(&*x).zip(slope.iter().zip(&*u)) {
-                *to = self.is_ordinary(*x, *slope) && *u <= f64::MAX;
+            for (ordinary, signal) in ordinary.iter_mut().zip(signals) {
+                *ordinary = self.row(Lanes::of(*signal)).doubt.0[0].abs() <= 0.0;
             }
             ordinary
         })
     }
 
+    /// The figures of signals.
+    #[inline(always)]
+    fn row(&self, signal: Lanes) -> Figures {
+        let (x, slope) = self.invert(signal);
+        let u = self.variance(x).sqrt() / slope;
+        let mut doubt = u * Lanes::ZERO;
+        for l in 0..LANES {
+            let ordinary = (x.0[l].abs() < self.bound) & (slope.0[l] > 0.0) & (slope.0[l] < ORDINARY);
+            doubt.0[l] = if ordinary { doubt.0[l] } else { f64::NAN };
+        }
+        Figures { x, u, doubt }
+    }
+
     /// What [`Kernel::invert`] gives where it gives something ordinary.
     #[inline(always)]
-    fn invert(&self, signals: &[f64], x: &mut [f64], slope: &mut [f64]) {
+    fn invert(&self, signal: Lanes) -> (Lanes, Lanes) {
         let kernel = self.kernel;
-        let (b, c) = (kernel.b, kernel.c);
-        x.iter_mut().zip(signals).for_each(|(x, y)| *x = kernel.above_intercept(*y));
+        let (b, c) = (Lanes::of(kernel.b), Lanes::of(kernel.c));
+        let d = signal.map(|y| kernel.above_intercept(y));
         if !kernel.shape.is_curved() {
-            x.iter_mut().for_each(|x| *x /= b);
-            slope.fill(b);
-            return;
+            return (d / b, b);
         }
-        slope.iter_mut().zip(&*x).for_each(|(slope, d)| *slope = (b * b + 4.0 * c * d).sqrt());
-        if b >= 0.0 {
-            x.iter_mut().zip(&*slope).for_each(|(x, slope)| *x = 2.0 * *x / (b + slope));
-        } else {
-            x.iter_mut().zip(&*slope).for_each(|(x, slope)| *x = (slope - b) / (2.0 * c));
-        }
+        let slope = (b * b + Lanes::of(4.0) * c * d).sqrt();
+        let two = Lanes::of(2.0);
+        let x = if kernel.b >= 0.0 { two * d / (b + slope) } else { (slope - b) / (two * c) };
+        (x, slope)
     }
 
-    /// From the variance of the curve for unit weight to that of the curve and a signal at `x` together.
+    /// Variance of the curve and of a signal at `x` together.
     #[inline(always)]
-    fn variances(&self, x: &[f64], spread: &mut [f64]) {
-        let scale = self.scale;
-        match (self.variance, self.divisor) {
-            (VarianceFunction::Constant, Some(m)) => {
-                let reading = scale * 1.0 / m;
-                spread.iter_mut().for_each(|spread| *spread = scale * *spread + reading);
-            }
-            (variance, divisor) => {
-                for (spread, x) in spread.iter_mut().zip(x) {
-                    let reading = scale * variance.at(*x);
-                    *spread = scale * *spread + divisor.map_or(reading, |m| reading / m);
-                }
-            }
-        }
-    }
-
-    #[inline(always)]
-    fn is_ordinary(&self, x: f64, slope: f64) -> bool {
-        (x.abs() < self.bound) & (slope > 0.0) & (slope < ORDINARY)
+    fn variance(&self, x: Lanes) -> Lanes {
+        let (scale, spread) = (Lanes::of(self.scale), self.kernel.spreads(x));
+        let reading = match (self.variance, self.divisor) {
+            (VarianceFunction::Constant, Some(m)) => Lanes::of(self.scale * 1.0 / m),
+            (variance, None) => x.map(|x| self.scale * variance.at(x)),
+            (variance, Some(m)) => x.map(|x| self.scale * variance.at(x) / m),
+        };
+        scale * spread + reading
     }
 
     /// The code of the status of a concentration. The lowest standard is not below zero, so a negative concentration is

@@ -5,7 +5,7 @@ use super::Shape;
 use super::solve::{Frame, Solution};
 use super::stray_light::StrayLight;
 use crate::numeric::dd::Dd;
-use crate::numeric::real::Real;
+use crate::numeric::real::{Lanes, Real};
 
 /// A fitted curve in two bases: powers of x for values, the frame's powers of t for uncertainty, where nothing
 /// cancels however far the points lie from zero.
@@ -47,6 +47,22 @@ pub(crate) struct Basis<const P: usize> {
     inverse: [[f64; 3]; 3],
     shift: [f64; 3],
     covariance: [[f64; 3]; 3],
+}
+
+/// [`Kernel::parts`] of a polynomial for each lane. `l` is the inverse Cholesky factor for unit weight.
+#[inline(always)]
+pub(crate) fn parts(shape: Shape, frame: &Frame, l: &[[f64; 3]; 3], x: Lanes) -> [Lanes; 3] {
+    let (l, zero) = (|i: usize, j: usize| Lanes::of(l[i][j]), Lanes::ZERO);
+    // A width is a power of two: its reciprocal is exact, and a product rounds as the quotient does.
+    let t = (x - Lanes::of(frame.centre)) * Lanes::of(1.0 / frame.width);
+    match shape {
+        Shape::Line => [l(0, 0), l(1, 0) + l(1, 1) * t, zero],
+        Shape::LineThroughZero => [l(0, 0) * t, zero, zero],
+        Shape::Quadratic => [l(0, 0), l(1, 0) + l(1, 1) * t, l(2, 0) + t * (l(2, 1) + l(2, 2) * t)],
+        Shape::QuadraticThroughZero => [l(0, 0) * t, t * (l(1, 0) + l(1, 1) * t), zero],
+        // No polynomial, and never asked for.
+        Shape::StrayLight => [Lanes::of(f64::NAN); 3],
+    }
 }
 
 impl<const P: usize> Basis<P> {
@@ -290,31 +306,11 @@ impl Kernel {
         p * p + q * q + r * r
     }
 
-    /// [`Kernel::spread`] of a polynomial at each of `x`, in the same operations, one loop a shape.
+    /// [`Kernel::spread`] of a polynomial, in the same operations, for each lane.
     #[inline(always)]
-    pub fn spreads(&self, x: &[f64], to: &mut [f64]) {
-        // A width is a power of two: its reciprocal is exact, and a product rounds as the quotient does.
-        let (centre, per_width, l) = (self.frame.centre, 1.0 / self.frame.width, &self.inverse);
-        #[inline(always)]
-        fn each(x: &[f64], to: &mut [f64], of: impl Fn(f64) -> [f64; 3]) {
-            to.iter_mut().zip(x).for_each(|(to, x)| {
-                let [p, q, r] = of(*x);
-                *to = p * p + q * q + r * r;
-            });
-        }
-        match self.shape {
-            Shape::Line => each(x, to, |x| [l[0][0], l[1][0] + l[1][1] * ((x - centre) * per_width), 0.0]),
-            Shape::LineThroughZero => each(x, to, |x| [l[0][0] * ((x - centre) * per_width), 0.0, 0.0]),
-            Shape::Quadratic => each(x, to, |x| {
-                let t = (x - centre) * per_width;
-                [l[0][0], l[1][0] + l[1][1] * t, l[2][0] + t * (l[2][1] + l[2][2] * t)]
-            }),
-            Shape::QuadraticThroughZero => each(x, to, |x| {
-                let t = (x - centre) * per_width;
-                [l[0][0] * t, t * (l[1][0] + l[1][1] * t), 0.0]
-            }),
-            Shape::StrayLight => to.iter_mut().zip(x).for_each(|(to, x)| *to = self.spread(*x)),
-        }
+    pub fn spreads(&self, x: Lanes) -> Lanes {
+        let [p, q, r] = parts(self.shape, &self.frame, &self.inverse, x);
+        p * p + q * q + r * r
     }
 
     /// Leverage-free figure: how far a shift of one of every signal moves the curve at `x` (one for a free intercept).
