@@ -36,6 +36,7 @@ mod distribution;
 mod engine;
 mod options;
 mod result;
+mod sift;
 mod summary;
 
 pub use additive::additive;

@@ -1,6 +1,7 @@
 //! What the values of the trials say: mean, standard deviation, coverage intervals, quantiles.
 
 use super::options::BATCH;
+use super::sift::{Marks, Sifted, Stretch};
 use crate::estimate::Coverage;
 
 /// A coverage interval, ends included.
@@ -67,11 +68,11 @@ pub(super) fn lane_moments(values: &[f64]) -> (f64, f64) {
 }
 
 /// A whole number in the order of the numbers, -0 before 0.
-fn key(y: f64) -> i64 {
+pub(super) fn key(y: f64) -> i64 {
     flipped(y.to_bits() as i64)
 }
 
-fn value(key: i64) -> f64 {
+pub(super) fn value(key: i64) -> f64 {
     f64::from_bits(flipped(key) as u64)
 }
 
@@ -80,79 +81,122 @@ fn flipped(bits: i64) -> i64 {
     bits ^ (((bits >> 63) as u64) >> 1) as i64
 }
 
-/// Values put in order as far as intervals of one coverage need it: the lowest and the highest that are left out.
+/// Values put in order as far as they are asked for by their rank.
 struct Ordered {
-    keys: Vec<i64>,
-    /// q of JCGM 101:2008, 7.7.1.
-    held: usize,
+    /// The lowest and the highest, in order: as many as an interval leaves out, or one more.
+    low: Vec<i64>,
+    high: Vec<i64>,
+    /// Stretches of all, in no order.
+    middle: Vec<i64>,
+    stretches: Vec<Stretch>,
+    count: usize,
+    /// How many an interval leaves out: M - q of JCGM 101:2008, 7.7.1.
+    tail: usize,
 }
 
 impl Ordered {
-    /// Of the values that are there.
+    /// Of all the values that are there.
     fn of(values: &[f64], coverage: Coverage) -> Ordered {
         let mut keys: Vec<i64> = Vec::with_capacity(values.len());
         keys.extend(values.iter().filter(|y| !y.is_nan()).map(|y| key(*y)));
         let count = keys.len();
-        let held = held(count, coverage);
-        match count.saturating_sub(held) {
-            // Half of the values or more lie outside: the two ends meet.
-            tail if tail == 0 || 2 * tail >= count => keys.sort_unstable(),
-            tail => {
-                keys.select_nth_unstable(tail - 1).0.sort_unstable();
-                keys[tail..].select_nth_unstable(count - 2 * tail).2.sort_unstable();
-            }
+        let tail = count.saturating_sub(held(count, coverage));
+        // Half of the values or more lie outside: the two ends meet.
+        if tail == 0 || 2 * tail >= count {
+            keys.sort_unstable();
+        } else {
+            keys.select_nth_unstable(tail - 1).0.sort_unstable();
+            keys[tail..].select_nth_unstable(count - 2 * tail).2.sort_unstable();
         }
-        Ordered { keys, held }
+        let (low, high) = (keys[..tail].to_vec(), keys[count - tail..].to_vec());
+        let stretches = vec![Stretch { rank: 0, place: 0, len: count }];
+        Ordered { low, high, middle: keys, stretches, count, tail }
     }
 
-    fn len(&self) -> usize {
-        self.keys.len()
+    /// Of those that were sifted out; `None` where they are too few.
+    fn sifted(sifted: Sifted, coverage: Coverage) -> Option<Ordered> {
+        let (stretches, count) = (sifted.stretches(), sifted.count);
+        let Sifted { mut low, mut high, middle, .. } = sifted;
+        let tail = count.saturating_sub(held(count, coverage));
+        if low.len() <= tail || high.len() <= tail {
+            return None;
+        }
+        low.select_nth_unstable(tail).0.sort_unstable();
+        low.truncate(tail + 1);
+        let from = high.len() - 1 - tail;
+        high.select_nth_unstable(from).2.sort_unstable();
+        high.drain(..from);
+        Some(Ordered { low, high, middle, stretches, count, tail })
     }
 
-    /// How many are left out.
-    fn tail(&self) -> Option<usize> {
-        self.len().checked_sub(self.held)
+    /// The value of rank `rank`, counted from 0, if it is one of the middle. Puts nothing before `ordered` out of its
+    /// place and gives where what is in order ends now.
+    fn middle(&mut self, rank: usize, ordered: &mut usize) -> Option<f64> {
+        let stretch = self.stretches.iter().find(|one| (one.rank..one.rank + one.len).contains(&rank))?;
+        let place = stretch.place + (rank - stretch.rank);
+        if place >= *ordered {
+            self.middle.get_mut(*ordered..)?.select_nth_unstable(place - *ordered);
+            *ordered = place + 1;
+        }
+        self.middle.get(place).map(|key| value(*key))
     }
 
     /// Ends of the interval that holds q of the sorted values and begins at the r-th, counted from 1, of the tail.
     fn from(&self, r: usize) -> Option<Interval> {
-        let (low, high) = (self.keys.get(r.checked_sub(1)?)?, self.keys.get(r + self.held - 1)?);
+        let at = r.checked_sub(1)?;
+        let (low, high) = (self.low.get(at)?, self.high.get(at + self.high.len() - self.tail)?);
         Some(Interval { low: value(*low), high: value(*high) })
     }
 
     /// Probabilistically symmetric (7.7.2); `None` for fewer than two values.
     fn symmetric(&self) -> Option<Interval> {
-        self.from(self.tail()?.div_ceil(2))
+        self.from(self.tail.div_ceil(2))
     }
 
     /// Shortest (7.7.4): the first of them where several are equally short.
     fn shortest(&self) -> Option<Interval> {
-        (1..=self.tail()?).filter_map(|r| self.from(r)).min_by(|a, b| (a.high - a.low).total_cmp(&(b.high - b.low)))
+        (1..=self.tail).filter_map(|r| self.from(r)).min_by(|a, b| (a.high - a.low).total_cmp(&(b.high - b.low)))
     }
 
     /// Quantiles of the continuous distribution function through the sorted values, (r - 1/2)/M at the r-th, straight
-    /// between them (7.5.1); the extreme value beyond the ends. Puts the middle in order as far as these need it.
-    fn quantiles(mut self, probabilities: &[f64]) -> Option<Vec<(f64, f64)>> {
-        let last = self.len().checked_sub(1)?;
-        let at = |p: f64| {
-            let at = (p * (last + 1) as f64 - 0.5).max(0.0);
-            ((at.floor() as usize).min(last), (at.floor() as usize + 1).min(last), at.fract())
-        };
-        let mut wanted: Vec<usize> = probabilities.iter().flat_map(|p| [at(*p).0, at(*p).1]).collect();
+    /// between them (7.5.1); the extreme value beyond the ends. `None` where one of these is not held.
+    fn quantiles(&mut self, probabilities: &[f64]) -> Option<Vec<(f64, f64)>> {
+        let count = self.count;
+        let mut wanted: Vec<usize> = probabilities.iter().flat_map(|p| ranks(*p, count)).flatten().collect();
         wanted.sort_unstable();
         wanted.dedup();
-        let mut ordered = 0;
+        let (low, high, mut ordered) = (self.low.len(), count - self.high.len(), 0);
+        let mut found = Vec::with_capacity(wanted.len());
         for rank in wanted {
-            self.keys[ordered..].select_nth_unstable(rank - ordered);
-            ordered = rank + 1;
+            let one = if rank < low {
+                self.low.get(rank).map(|key| value(*key))
+            } else if rank >= high {
+                self.high.get(rank - high).map(|key| value(*key))
+            } else {
+                self.middle(rank, &mut ordered)
+            };
+            found.push((rank, one?));
         }
+        let at = |rank: usize| found.iter().find(|(one, _)| *one == rank).map(|(_, value)| *value);
         let of = |p: f64| {
-            let (below, above, part) = at(p);
-            let low = value(self.keys[below]);
-            (p, low + part * (value(self.keys[above]) - low))
+            let [below, above] = ranks(p, count)?;
+            let (low, part) = (at(below)?, place(p, count).fract());
+            Some((p, low + part * (at(above)? - low)))
         };
-        Some(probabilities.iter().map(|p| of(*p)).collect())
+        probabilities.iter().map(|p| of(*p)).collect()
     }
+}
+
+/// Where the quantile of probability `p` lies among `count` sorted values, counted from 0.
+fn place(p: f64, count: usize) -> f64 {
+    (p * count as f64 - 0.5).max(0.0)
+}
+
+/// The ranks between which that is; `None` without a value.
+fn ranks(p: f64, count: usize) -> Option<[usize; 2]> {
+    let last = count.checked_sub(1)?;
+    let below = place(p, count).floor() as usize;
+    Some([below.min(last), (below + 1).min(last)])
 }
 
 /// q of JCGM 101:2008, 7.7.1: pM rounded to a whole number, and less than M.
@@ -168,17 +212,55 @@ fn moments_of(values: &[f64], count: usize) -> (f64, f64) {
     lane_moments(&values.iter().copied().filter(|y| !y.is_nan()).collect::<Vec<f64>>())
 }
 
+/// Ranks, counted from 0, of the ends of the symmetric interval of `count` values.
+fn ends(count: usize, coverage: Coverage) -> Option<[usize; 2]> {
+    let held = held(count, coverage);
+    let low = count.checked_sub(held)?.div_ceil(2).checked_sub(1)?;
+    Some([low, low + held])
+}
+
 /// Mean, u and symmetric ends of one batch; NaN stands for a trial without a value.
 pub(super) fn of_batch(values: &[f64], coverage: Coverage) -> Option<[f64; 4]> {
     let mut keys: Vec<i64> = values.iter().filter(|y| !y.is_nan()).map(|y| key(*y)).collect();
-    let count = keys.len();
-    let held = held(count, coverage);
-    let low = count.checked_sub(held)?.div_ceil(2).checked_sub(1)?;
-    let (below, high, _) = keys.select_nth_unstable(low + held);
+    let [low, high] = ends(keys.len(), coverage)?;
+    let (mean, u) = moments_of(values, keys.len());
+    let (below, high, _) = keys.select_nth_unstable(high);
     let high = value(*high);
-    let low = value(*below.select_nth_unstable(low).1);
+    Some([mean, u, value(*below.select_nth_unstable(low).1), high])
+}
+
+/// The same of `count` values of which the lowest and the highest are known.
+fn of_sifted_batch(
+    values: &[f64],
+    count: usize,
+    coverage: Coverage,
+    low: &mut [i64],
+    high: &mut [i64],
+) -> Option<[f64; 4]> {
+    let [first, last] = ends(count, coverage)?;
+    let above = count - 1 - last;
+    if low.len() <= first || high.len() <= above {
+        return of_batch(values, coverage);
+    }
     let (mean, u) = moments_of(values, count);
-    Some([mean, u, low, high])
+    let from = high.len() - 1 - above;
+    Some([mean, u, value(*low.select_nth_unstable(first).1), value(*high.select_nth_unstable(from).1)])
+}
+
+/// Values in order, and the figures of each full batch, without a look at all values more than once or twice; `None`
+/// where that will not do.
+fn sifted(values: &[f64], coverage: Coverage, quantiles: &[f64]) -> Option<(Ordered, Vec<Option<[f64; 4]>>)> {
+    let mut sifted = Sifted::new(Marks::of(values, coverage, quantiles)?);
+    let mut batches = Vec::with_capacity(values.len() / BATCH);
+    for batch in values.chunks(BATCH) {
+        let before = (sifted.low.len(), sifted.high.len(), sifted.count);
+        sifted.add(batch);
+        if batch.len() == BATCH {
+            let (low, high) = (&mut sifted.low[before.0..], &mut sifted.high[before.1..]);
+            batches.push(of_sifted_batch(batch, sifted.count - before.2, coverage, low, high));
+        }
+    }
+    Some((Ordered::sifted(sifted, coverage)?, batches))
 }
 
 /// Standard deviations of the means of the batches' figures; `None` for fewer than two batches, or where one has no
@@ -197,11 +279,17 @@ pub(super) fn accuracy(batches: &[Option<[f64; 4]>]) -> Option<Accuracy> {
 
 /// All that the values of the trials say; `None` for fewer than two.
 pub(super) fn summary(values: &[f64], coverage: Coverage, quantiles: &[f64], lowest_dof: f64) -> Option<Summary> {
-    let ordered = Ordered::of(values, coverage);
-    let trials = ordered.len();
+    let all = || {
+        let batches = values.chunks_exact(BATCH).map(|batch| of_batch(batch, coverage)).collect();
+        (Ordered::of(values, coverage), batches)
+    };
+    let (mut ordered, batches) = sifted(values, coverage, quantiles).unwrap_or_else(all);
+    let trials = ordered.count;
     let (symmetric, shortest) = (ordered.symmetric()?, ordered.shortest()?);
-    let quantiles = ordered.quantiles(quantiles)?;
-    let batches: Vec<_> = values.chunks_exact(BATCH).map(|batch| of_batch(batch, coverage)).collect();
+    let quantiles = match ordered.quantiles(quantiles) {
+        Some(found) => found,
+        None => Ordered::of(values, coverage).quantiles(quantiles)?,
+    };
     let (mean, u) = moments_of(values, trials);
     Some(Summary {
         trials,
@@ -242,6 +330,42 @@ mod tests {
         assert_eq!(found(&values, p30).0, Interval { low: 35.0, high: 65.0 });
         let below: Vec<f64> = values.iter().map(|y| -y).collect();
         assert_eq!(found(&below, Coverage::P95).0, Interval { low: -98.0, high: -3.0 });
+    }
+
+    /// What is sifted out is what all values show, whatever they are: bits and all.
+    #[test]
+    fn sifted_values_show_what_all_show() {
+        let mut stream = crate::numeric::stream::Stream::new(9, 0);
+        let n = 5 * BATCH + 77;
+        let normal: Vec<f64> = (0..n).map(|_| stream.normal()).collect();
+        let signs = |y: &f64| if y.fract().abs() < 0.3 { 0.0_f64.copysign(*y) } else { *y };
+        let columns: [Vec<f64>; 7] = [
+            normal.clone(),
+            normal.iter().map(|y| if *y > 1.0 { f64::NAN } else { *y }).collect(),
+            // Many alike, zeros of both signs, all alike.
+            normal.iter().map(|y| (4.0 * y).round()).collect(),
+            normal.iter().map(signs).collect(),
+            vec![3.0; n],
+            // The first batch is no sample of the others.
+            (0..n).map(|i| i as f64).collect(),
+            (0..n).map(|i| normal[i] - if i < BATCH { 9.0 } else { 0.0 }).collect(),
+        ];
+        let p = [0.05, 0.25, 0.5, 0.75, 0.95, 0.002, 0.26];
+        for (k, values) in columns.iter().enumerate() {
+            for coverage in [Coverage::P95, Coverage::new(0.8).unwrap(), Coverage::new(0.999).unwrap()] {
+                let mut all = Ordered::of(values, coverage);
+                let batches: Vec<_> = values.chunks_exact(BATCH).map(|batch| of_batch(batch, coverage)).collect();
+                let found = summary(values, coverage, &p, f64::INFINITY).unwrap();
+                // As they are written, which tells zeros of either sign apart.
+                let shown =
+                    (all.symmetric().unwrap(), all.shortest().unwrap(), all.quantiles(&p).unwrap(), accuracy(&batches));
+                let found = (found.symmetric, found.shortest, found.quantiles, found.accuracy);
+                assert_eq!(format!("{found:?}"), format!("{shown:?}"));
+                // The first columns are what the marks are for; then they are too few for all values.
+                let sifted = sifted(values, coverage, &p).and_then(|(mut sifted, _)| sifted.quantiles(&p));
+                assert_eq!(sifted.is_some(), k < 5, "{k}");
+            }
+        }
     }
 
     #[test]
