@@ -2,7 +2,9 @@
 
 use groundstate::Error;
 use groundstate::estimate::Column;
-use numpy::{Element, PyArray1, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyUntypedArray, PyUntypedArrayMethods};
+use numpy::{
+    Element, PyArray1, PyArray2, PyArrayDyn, PyArrayMethods, PyReadonlyArrayDyn, PyUntypedArray, PyUntypedArrayMethods,
+};
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
@@ -162,17 +164,23 @@ pub fn read_only<'py, T: Element>(py: Python<'py>, values: Vec<T>) -> Bound<'py,
     array
 }
 
-/// A read-only array of `len` elements that `fill` fills, in memory of NumPy's.
-pub fn filled<'py, T: Element>(
+/// Read-only arrays of `len` elements each that `fill` fills, every one of them: rows of one block of NumPy's memory,
+/// which it does not clear first. NumPy asks for large pages within a block; what lies outside of them at its ends costs
+/// more to touch than all the rest, so one block is better than several.
+pub fn filled<'py, T: Element, const N: usize>(
     py: Python<'py>,
     len: usize,
-    fill: impl FnOnce(&mut [T]) -> PyResult<()>,
-) -> PyResult<Bound<'py, PyArray1<T>>> {
-    let array = PyArray1::<T>::zeros(py, len, false);
-    let mut unshared = array.try_readwrite()?;
-    fill(unshared.as_slice_mut()?)?;
+    fill: impl FnOnce([&mut [T]; N]) -> PyResult<()>,
+) -> PyResult<[Bound<'py, PyAny>; N]> {
+    static EMPTY: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
+    let block = EMPTY.import(py, "numpy", "empty")?.call1(((N, len), T::get_dtype(py)))?;
+    let block = block.cast_into::<PyArray2<T>>()?;
+    let mut unshared = block.try_readwrite()?;
+    let mut rows = unshared.as_slice_mut()?.chunks_mut(len.max(1));
+    fill(std::array::from_fn(|_| rows.next().unwrap_or_default()))?;
     unshared.make_nonwriteable();
-    Ok(array)
+    let rows = (0..N).map(|row| block.get_item(row)).collect::<PyResult<Vec<_>>>()?;
+    rows.try_into().map_err(|_| PyTypeError::new_err("numpy.empty gave an array of another shape"))
 }
 
 /// A read-only square array.

@@ -8,7 +8,7 @@ use groundstate::error::{Kind, Place, Problem};
 use groundstate::estimate::{Coverage, Estimate as Row, Estimates as Core, IntervalMethod, Intervals as Sets, Status};
 use groundstate::finding::Finding;
 use groundstate::unit::Unit;
-use numpy::{Element, PyArray1};
+use numpy::Element;
 use pyo3::exceptions::PyIndexError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PySlice, PyTuple};
@@ -208,14 +208,15 @@ impl Estimates {
         py: Python<'py>,
         wanted: for<'a> fn(&'a mut [T]) -> ConcentrationsOut<'a>,
         of: fn(Row) -> T,
-    ) -> PyResult<Bound<'py, PyArray1<T>>> {
-        filled(py, self.count(), |to| match self.curve() {
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let [column] = filled(py, self.count(), |[to]: [&mut [T]; 1]| match self.curve() {
             Some(curve) => fill(py, curve, Coverage::P95, wanted(to)),
             None => {
                 to.iter_mut().zip(self.rows()).for_each(|(to, row)| *to = of(row));
                 Ok(())
             }
-        })
+        })?;
+        Ok(column)
     }
 
     fn pick<T: Copy>(&self, all: &[T]) -> Vec<T> {
@@ -290,12 +291,7 @@ impl Estimates {
     #[getter]
     fn value<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.arrays[0].get(py, || {
-            let column = self.column(
-                py,
-                |to| ConcentrationsOut { value: Some(to), ..ConcentrationsOut::default() },
-                |row| row.value,
-            )?;
-            Ok(column.into_any())
+            self.column(py, |to| ConcentrationsOut { value: Some(to), ..ConcentrationsOut::default() }, |row| row.value)
         })
     }
 
@@ -303,9 +299,7 @@ impl Estimates {
     #[getter]
     fn u<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.arrays[1].get(py, || {
-            let column =
-                self.column(py, |to| ConcentrationsOut { u: Some(to), ..ConcentrationsOut::default() }, |row| row.u)?;
-            Ok(column.into_any())
+            self.column(py, |to| ConcentrationsOut { u: Some(to), ..ConcentrationsOut::default() }, |row| row.u)
         })
     }
 
@@ -326,12 +320,11 @@ impl Estimates {
     #[getter]
     fn status_code<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         self.arrays[4].get(py, || {
-            let column = self.column(
+            self.column(
                 py,
                 |to| ConcentrationsOut { status: Some(to), ..ConcentrationsOut::default() },
                 |row| row.status as u8,
-            )?;
-            Ok(column.into_any())
+            )
         })
     }
 

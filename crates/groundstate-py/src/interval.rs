@@ -371,19 +371,10 @@ impl Intervals {
                 let end = |of: fn((f64, f64)) -> f64| sets.sets.iter().map(|set| of(set.ends())).collect();
                 [read_only(py, end(|ends| ends.0)).into_any(), read_only(py, end(|ends| ends.1)).into_any()]
             }
-            Of::Curve(curve, coverage, _) => {
-                let mut upper = None;
-                let lower = filled(py, curve.len(), |lo| {
-                    let fill = |hi: &mut [f64]| {
-                        let out = ConcentrationsOut { lo: Some(lo), hi: Some(hi), ..ConcentrationsOut::default() };
-                        fill(py, curve, *coverage, out)
-                    };
-                    upper = Some(filled(py, curve.len(), fill)?);
-                    Ok(())
-                })?;
-                let upper = upper.map_or_else(|| py.None().into_bound(py), Bound::into_any);
-                [lower.into_any(), upper]
-            }
+            Of::Curve(curve, coverage, _) => filled(py, curve.len(), |[lo, hi]| {
+                let out = ConcentrationsOut { lo: Some(lo), hi: Some(hi), ..ConcentrationsOut::default() };
+                fill(py, curve, *coverage, out)
+            })?,
         };
         Ok(self.bounds.get_or_init(|| bounds.map(Bound::unbind)))
     }

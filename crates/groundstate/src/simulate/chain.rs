@@ -520,20 +520,24 @@ impl ReadingError {
     fn add(&self, chain: &Chain, ratios: &[Block], errors: &[Block], signals: &mut Block) {
         let as_it_stands = chain.sources[self.source].form.is_some();
         let known = |at: &Option<usize>| at.is_none() || as_it_stands;
-        let (fixed, moving): (Vec<_>, Vec<_>) = self.parts.iter().partition(|(_, at)| known(at));
-        let fixed: f64 = fixed.into_iter().map(|(variance, _)| variance).sum();
+        let fixed = self.parts.iter().filter(|(_, at)| known(at)).map(|(variance, _)| variance);
+        let fixed: f64 = fixed.sum();
+        let mut moving = self.parts.iter().filter(|(_, at)| !known(at)).peekable();
+        let errors = &errors[self.source];
         // A difference of two estimates can come out below zero.
-        let mut sds = [fixed; BLOCK];
-        for (variance, at) in &moving {
+        if moving.peek().is_none() {
+            let sd = fixed.max(0.0).sqrt();
+            signals.iter_mut().zip(errors).for_each(|(signal, error)| *signal += error * sd);
+            return;
+        }
+        let mut variances = [fixed; BLOCK];
+        for (variance, at) in moving {
             let Some(at) = at else { continue };
-            sds.iter_mut().zip(&ratios[*at]).for_each(|(sd, ratio)| *sd += variance * ratio * ratio);
+            let moved = variances.iter_mut().zip(&ratios[*at]);
+            moved.for_each(|(sum, ratio)| *sum += variance * ratio * ratio);
         }
-        match moving.is_empty() {
-            true => sds = [fixed.max(0.0).sqrt(); BLOCK],
-            false => sds.iter_mut().for_each(|sd| *sd = sd.max(0.0).sqrt()),
-        }
-        for ((signal, error), sd) in signals.iter_mut().zip(&errors[self.source]).zip(sds) {
-            *signal += error * sd;
+        for ((signal, error), variance) in signals.iter_mut().zip(errors).zip(variances) {
+            *signal += error * variance.max(0.0).sqrt();
         }
     }
 }
@@ -545,7 +549,7 @@ impl Model for Chain {
 
     fn chunks_at_once(&self) -> usize {
         let fitted_anew = |curve: &Curve| curve.refit.influence().is_none() || !curve.standards.is_empty();
-        if self.curves.iter().any(fitted_anew) { 1 } else { 8 }
+        if self.curves.iter().any(fitted_anew) { 1 } else { 64 }
     }
 
     fn chunk(&self, stream: &mut Stream, out: &mut [&mut [f64]]) {

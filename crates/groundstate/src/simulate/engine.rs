@@ -9,6 +9,10 @@ use crate::error::{Error, Kind, Place, Problem};
 use crate::numeric::stream::Stream;
 use crate::numeric::threads::Pool;
 
+/// Threads wait for each other this often in a long simulation, and after these chunks each in a short one.
+const GROUPS: usize = 16;
+const FEWEST_CHUNKS: usize = 8;
+
 /// Something that can be tried: each trial draws its inputs and gives one value a result.
 pub(super) trait Model: Sync {
     /// Number of results.
@@ -19,7 +23,7 @@ pub(super) trait Model: Sync {
 
     /// How many chunks a thread may do before it looks up: about a tenth of a second's work.
     fn chunks_at_once(&self) -> usize {
-        8
+        FEWEST_CHUNKS
     }
 
     /// First-order u and lowest degrees of freedom of a result.
@@ -73,8 +77,11 @@ pub(super) fn run<M: Model>(
     match options.trials {
         Trials::Fixed(count) => {
             tried.columns = (0..results).map(|_| vec![0.0; count]).collect();
-            // Enough for every thread to be busy most of the time, few enough to stop within a moment.
-            let group = CHUNK * model.chunks_at_once() * options.threads.get();
+            // Enough for every thread to be busy most of the time, few enough to stop within a moment and to tell of
+            // progress often.
+            let threads = options.threads.get();
+            let chunks = (count / CHUNK / threads / GROUPS).max(FEWEST_CHUNKS).min(model.chunks_at_once());
+            let group = CHUNK * chunks * threads;
             while tried.trials < count {
                 told(progress, tried.trials, count)?;
                 let end = count.min(tried.trials.saturating_add(group));

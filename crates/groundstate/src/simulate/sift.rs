@@ -34,6 +34,7 @@ pub(super) struct Sifted {
     below: Vec<usize>,
     /// How many values there are.
     pub count: usize,
+    room: [f64; BLOCK],
 }
 
 /// A stretch of the middle: the rank of its first value, the place that this has in the middle once that is in order,
@@ -78,7 +79,7 @@ impl Marks {
 impl Sifted {
     pub fn new(marks: Marks) -> Sifted {
         let below = vec![0; marks.about.len()];
-        Sifted { marks, low: Vec::new(), high: Vec::new(), middle: Vec::new(), below, count: 0 }
+        Sifted { marks, low: Vec::new(), high: Vec::new(), middle: Vec::new(), below, count: 0, room: [0.0; BLOCK] }
     }
 
     /// Looks at more values.
@@ -112,13 +113,13 @@ impl Work for Look<'_, '_> {
 
     #[inline(always)]
     fn done(self) {
-        let Look { sifted: Sifted { marks, low, high, middle, below, count }, block } = self;
+        let Look { sifted: Sifted { marks, low, high, middle, below, count, room }, block } = self;
         *count += block.iter().map(|y| u64::from(!y.is_nan())).sum::<u64>() as usize;
         let mut flags = [0; BLOCK];
         flags.iter_mut().zip(block).for_each(|(flag, y)| *flag = u64::from(*y <= marks.low));
-        keep(block, &flags, low);
+        keep(block, &flags, room, low);
         flags.iter_mut().zip(block).for_each(|(flag, y)| *flag = u64::from(*y >= marks.high));
-        keep(block, &flags, high);
+        keep(block, &flags, room, high);
         if marks.about.is_empty() {
             return;
         }
@@ -131,14 +132,14 @@ impl Work for Look<'_, '_> {
             }
             *below += sum as usize;
         }
-        keep(block, &flags, middle);
+        keep(block, &flags, room, middle);
     }
 }
 
 /// Keeps the flagged values, without a branch for each: there is no telling which comes next.
 #[inline(always)]
-fn keep(block: &[f64], flags: &[u64; BLOCK], kept: &mut Vec<i64>) {
-    let (mut room, mut end) = ([0.0; BLOCK], 0);
+fn keep(block: &[f64], flags: &[u64; BLOCK], room: &mut [f64; BLOCK], kept: &mut Vec<i64>) {
+    let mut end = 0;
     for (y, flag) in block.iter().zip(flags) {
         if let Some(room) = room.get_mut(end) {
             *room = *y;
