@@ -7,10 +7,11 @@ use groundstate::columns::{ColumnOptions, ColumnsOut, ColumnsRef, ReplicateLimit
 use groundstate::curve::Levels;
 use groundstate::method::AliasPolicy;
 use groundstate::run::Role;
-use numpy::{PyArray2, PyArrayMethods, PyReadonlyArray1};
+use numpy::PyReadonlyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList};
 
+use crate::arrays::filled;
 use crate::error::{OrRaise, raised};
 use crate::method::Method;
 
@@ -101,34 +102,27 @@ fn options(threads: usize, replicate_limit: Option<(f64, f64)>) -> ColumnOptions
     }
 }
 
-/// Fills arrays that NumPy makes. The figures are rows of one array, so that it is large enough for large pages, whose
-/// first touch costs less.
+/// Fills columns that are rows of NumPy's blocks: figures, codes and bits.
 fn done<'py>(py: Python<'py>, work: &Work<'_>, method: &groundstate::method::Method) -> PyResult<Done<'py>> {
     let rows = work.rows();
-    let codes = PyArray2::<u32>::zeros(py, [3, rows], false);
-    let figures = PyArray2::<f64>::zeros(py, [4, rows], false);
-    let bits = PyArray2::<u8>::zeros(py, [2, rows], false);
-    let errors = {
-        let (mut codes, mut figures, mut bits) = (codes.readwrite(), figures.readwrite(), bits.readwrite());
-        let (run, rest) = codes.as_slice_mut()?.split_at_mut(rows);
-        let (position, role) = rest.split_at_mut(rows);
-        let (value, rest) = figures.as_slice_mut()?.split_at_mut(rows);
-        let (u, rest) = rest.split_at_mut(rows);
-        let (lo, hi) = rest.split_at_mut(rows);
-        let (status, flags) = bits.as_slice_mut()?.split_at_mut(rows);
-        let out = ColumnsOut { run, position, role, value, u, lo, hi, status, flags };
-        py.detach(|| work.fill(out)).or_raise(py)?
-    };
+    let (mut codes, mut bits, mut errors) = (None, None, Vec::new());
+    let figures = filled(py, rows, |[value, u, lo, hi]: [&mut [f64]; 4]| {
+        codes = Some(filled(py, rows, |[run, position, role]: [&mut [u32]; 3]| {
+            bits = Some(filled(py, rows, |[status, flags]: [&mut [u8]; 2]| {
+                let out = ColumnsOut { run, position, role, value, u, lo, hi, status, flags };
+                errors = py.detach(|| work.fill(out)).or_raise(py)?;
+                Ok(())
+            })?);
+            Ok(())
+        })?);
+        Ok(())
+    })?;
     let found = PyDict::new(py);
-    let columns = [
-        (codes.as_any(), ["run", "position", "role"].as_slice()),
-        (figures.as_any(), &["value", "standard_uncertainty", "lo", "hi"]),
-        (bits.as_any(), &["status_code", "flags"]),
-    ];
-    for (array, names) in columns {
-        for (i, name) in names.iter().enumerate() {
-            found.set_item(name, array.get_item(i)?)?;
-        }
+    let codes = ["run", "position", "role"].into_iter().zip(codes.into_iter().flatten());
+    let figures = ["value", "standard_uncertainty", "lo", "hi"].into_iter().zip(figures);
+    let bits = ["status_code", "flags"].into_iter().zip(bits.into_iter().flatten());
+    for (name, column) in codes.chain(figures).chain(bits) {
+        found.set_item(name, column)?;
     }
     let told = PyList::empty(py);
     for (run, error) in errors {
