@@ -566,7 +566,8 @@ class Calibration:
         value, u, lo, hi, status: C-contiguous arrays of its shape, of which no two share memory. The figures are bit
             for bit those of ``concentration(absorbance, replicates)`` and of its ``interval(coverage)``: the delta
             interval, value plus and minus t times u, t the Student quantile for the degrees of freedom of u. status
-            holds codes as `Estimates.status_code`.
+            holds codes as `Estimates.status_code`. Where new arrays are needed each time, rows of one, as of
+            ``numpy.empty((3, n))``, are quicker than several.
         replicates: how many readings each signal is the mean of, one figure or one a sample; 1 when not given.
         threads: how many work; all processors when not given, where there are many readings. They change no bit.
         """

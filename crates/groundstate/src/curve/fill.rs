@@ -236,8 +236,8 @@ impl Figures {
         put(&mut out.hi, i, || (self.x + half).0);
         put(&mut out.status, i, || {
             let mut codes = [0; LANES];
-            for l in 0..LANES {
-                codes[l] = plan.place(self.x.0[l]);
+            for (code, x) in codes.iter_mut().zip(self.x.0) {
+                *code = plan.place(x);
             }
             codes
         });

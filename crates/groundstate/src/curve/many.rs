@@ -17,7 +17,7 @@ use crate::numeric::threads::{Pool, Work, widest};
 /// Calibrations that a thread takes at a time.
 const SHARE: usize = 32 * LANES;
 /// Below so many points, some milliseconds of work, a thread costs more than it saves.
-const WORTH_A_THREAD: usize = 1 << 17;
+const WORTH_A_THREAD: usize = 1 << 14;
 
 /// Figures of the levels of many calibrations.
 #[derive(Clone, Copy, Debug)]
