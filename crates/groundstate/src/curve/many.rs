@@ -16,7 +16,7 @@ use crate::numeric::threads::{Pool, Work, widest};
 
 /// Calibrations that a thread takes at a time.
 const SHARE: usize = 32 * LANES;
-/// Below so many points, some milliseconds of work, a thread costs more than it saves.
+/// Below so many points, some tenths of a millisecond of work, a thread costs more than it saves.
 const WORTH_A_THREAD: usize = 1 << 14;
 
 /// Figures of the levels of many calibrations.
