@@ -140,8 +140,7 @@ impl Work for Together<'_, '_> {
             batch.fitted.clear();
             batch.fitted.extend(stretch.fitted.iter().filter_map(|row| batch.readings.get(*row)));
             let curves = alike.fit(&batch.fitted, &mut batch.signals);
-            let least_determination = rules.least_determination();
-            if let Some(least) = least_determination {
+            if let Some(least) = rules.least_determination() {
                 let found = alike.determination(&curves, &batch.signals);
                 for l in 0..LANES {
                     ordinary[l] &= found.0[l] > least;

@@ -107,11 +107,6 @@ impl<'a> Order<'a> {
     pub fn uniform(&self) -> Option<(&[u32], &[f64])> {
         self.uniform.as_ref().map(|uniform| (uniform.role.as_slice(), uniform.nominal.as_slice()))
     }
-
-    /// Role code by position, likewise.
-    pub fn roles(&self) -> Option<&[u32]> {
-        self.uniform.as_ref().map(|uniform| uniform.role.as_slice())
-    }
 }
 
 impl Bits {

@@ -67,9 +67,7 @@ pub(super) trait Source: Sync {
 
     /// How many positions of run number `i` have a role whose code is `measured`.
     fn count(&self, i: usize, scratch: &mut Scratch, measured: impl Fn(u32) -> bool) -> usize {
-        let Lent { position, role, .. } = self.lend(i, scratch, |_| false);
-        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
-        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
+        begun(&self.lend(i, scratch, |_| false), measured)
     }
 
     /// The rows of run number `i`, where they stand together.
@@ -77,6 +75,13 @@ pub(super) trait Source: Sync {
 
     /// Whether two such runs have the same positions and role codes, row by row.
     fn same(&self, a: Range<usize>, b: Range<usize>) -> bool;
+}
+
+/// How many positions begin in `rows` with a role whose code is `measured`.
+fn begun(rows: &Lent<'_>, measured: impl Fn(u32) -> bool) -> usize {
+    let Lent { position, role, .. } = rows;
+    let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
+    (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
 }
 
 /// Columns, one row a reading.
@@ -113,7 +118,7 @@ impl Source for Tidy<'_> {
 
     fn count(&self, i: usize, scratch: &mut Scratch, measured: impl Fn(u32) -> bool) -> usize {
         if let Some(order) = &self.runs.order
-            && let Some(roles) = order.roles()
+            && let Some((roles, _)) = order.uniform()
         {
             // A bit a position that was met.
             scratch.met.clear();
@@ -121,9 +126,7 @@ impl Source for Tidy<'_> {
             order.entries(self.runs.range(i)).for_each(|entry| scratch.met[entry.position as usize] = true);
             return scratch.met.iter().zip(roles).filter(|(met, role)| **met && measured(**role)).count();
         }
-        let Lent { position, role, .. } = self.lend(i, scratch, |_| false);
-        let begins = |i: &usize| *i == 0 || position[*i] != position[*i - 1];
-        (0..position.len().min(role.len())).filter(begins).filter(|i| measured(role[*i])).count()
+        begun(&self.lend(i, scratch, |_| false), measured)
     }
 
     fn lend<'s>(&'s self, i: usize, scratch: &'s mut Scratch, known: impl Fn(&Lent<'_>) -> bool) -> Lent<'s> {

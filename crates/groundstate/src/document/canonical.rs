@@ -101,16 +101,19 @@ impl<'t> Object<'t> {
 
     /// A list.
     pub fn list<T>(&mut self, name: &'static str, items: &[T], write: impl Fn(&T, &mut String)) {
-        let text = self.name(name);
-        text.push('[');
-        for (i, item) in items.iter().enumerate() {
-            if i > 0 {
-                text.push(',');
-            }
-            write(item, text);
-        }
-        text.push(']');
+        write_list(items, write, self.name(name));
     }
+}
+
+fn write_list<T>(items: &[T], write: impl Fn(&T, &mut String), text: &mut String) {
+    text.push('[');
+    for (i, item) in items.iter().enumerate() {
+        if i > 0 {
+            text.push(',');
+        }
+        write(item, text);
+    }
+    text.push(']');
 }
 
 /// A number, or the word for one that is none.
@@ -140,16 +143,7 @@ fn write(value: &Value, text: &mut String) {
         Value::Bool(false) => text.push_str("false"),
         Value::Number(number) => write_number(number, text),
         Value::String(string) => write_string(string, text),
-        Value::Array(items) => {
-            text.push('[');
-            for (i, item) in items.iter().enumerate() {
-                if i > 0 {
-                    text.push(',');
-                }
-                write(item, text);
-            }
-            text.push(']');
-        }
+        Value::Array(items) => write_list(items, write, text),
         Value::Object(members) => {
             let mut members: Vec<(&String, &Value)> = members.iter().collect();
             // Members come sorted by their bytes, which is another order outside the basic plane of Unicode.
